@@ -1,0 +1,1 @@
+//! Adjustments of a family of differences, and the distributions behind them.
