@@ -153,7 +153,14 @@ impl<'a, 't> Table<'a, 't> {
     }
 
     fn wrong_kind(&self, key: &str, value: &DeValue<'_>, expected: &str) {
-        self.fault(key, "key-wrong-kind", "not what this key holds", kind(value), expected, &format!("write {key} in {} as {expected}", self.name));
+        self.fault(
+            key,
+            "key-wrong-kind",
+            "not what this key holds",
+            kind(value),
+            expected,
+            &format!("write {key} in {} as {expected}", self.name),
+        );
     }
 
     fn missing(&self, key: &str, expected: &str) {
@@ -182,7 +189,8 @@ impl<'a, 't> Table<'a, 't> {
         let text = self.text(key)?;
         let known = allowed.iter().find(|a| **a == text).copied();
         if known.is_none() {
-            let near = nearest(&text, allowed.iter().copied()).map_or("use one of the words listed".to_owned(), |n| format!("did you mean \"{n}\"?"));
+            let near = nearest(&text, allowed.iter().copied())
+                .map_or("use one of the words listed".to_owned(), |n| format!("did you mean \"{n}\"?"));
             self.fault(key, "key-unknown-word", "not a word that this key knows", &format!("\"{text}\""), &words(allowed), &near);
         }
         known
@@ -245,7 +253,14 @@ impl<'a, 't> Table<'a, 't> {
         let array = self.array(key, "a list of texts")?;
         let list: Vec<String> = array.iter().filter_map(|v| v.get_ref().as_str().map(str::to_owned)).collect();
         if list.len() != array.len() {
-            self.fault(key, "key-wrong-kind", "not all of the list are texts", "another kind of value", "a list of texts", "put each entry in quotes");
+            self.fault(
+                key,
+                "key-wrong-kind",
+                "not all of the list are texts",
+                "another kind of value",
+                "a list of texts",
+                "put each entry in quotes",
+            );
         }
         Some(list)
     }
@@ -253,10 +268,19 @@ impl<'a, 't> Table<'a, 't> {
     /// A list of lists of texts, such as effects.
     pub fn text_lists(&self, key: &str) -> Option<Vec<Vec<String>>> {
         let array = self.array(key, "a list of lists of texts")?;
-        let inner = |v: &Spanned<DeValue<'t>>| -> Option<Vec<String>> { v.get_ref().as_array()?.iter().map(|w| w.get_ref().as_str().map(str::to_owned)).collect() };
+        let inner = |v: &Spanned<DeValue<'t>>| -> Option<Vec<String>> {
+            v.get_ref().as_array()?.iter().map(|w| w.get_ref().as_str().map(str::to_owned)).collect()
+        };
         let list: Vec<_> = array.iter().filter_map(inner).collect();
         if list.len() != array.len() {
-            self.fault(key, "key-wrong-kind", "not all of the list are lists of texts", "another kind of value", "such as [[\"site\"], [\"site\", \"block\"]]", "put each entry in brackets");
+            self.fault(
+                key,
+                "key-wrong-kind",
+                "not all of the list are lists of texts",
+                "another kind of value",
+                "such as [[\"site\"], [\"site\", \"block\"]]",
+                "put each entry in brackets",
+            );
         }
         Some(list)
     }
@@ -265,7 +289,14 @@ impl<'a, 't> Table<'a, 't> {
         let array = self.array(key, "a list of numbers")?;
         let list: Vec<f64> = array.iter().filter_map(|v| number_of(v.get_ref())).collect();
         if list.len() != array.len() {
-            self.fault(key, "key-wrong-kind", "not all of the list are numbers", "another kind of value", "a list of numbers", "correct the list");
+            self.fault(
+                key,
+                "key-wrong-kind",
+                "not all of the list are numbers",
+                "another kind of value",
+                "a list of numbers",
+                "correct the list",
+            );
         }
         Some(list)
     }
@@ -319,7 +350,15 @@ impl<'a, 't> Table<'a, 't> {
             let mut expected: Vec<&str> = known.collect();
             expected.sort_unstable();
             expected.dedup();
-            self.of.push(line, Some(&key), "key-unknown", &format!("a key that {} does not know", self.name), &format!("\"{key}\""), &expected.join(", "), &mend);
+            self.of.push(
+                line,
+                Some(&key),
+                "key-unknown",
+                &format!("a key that {} does not know", self.name),
+                &format!("\"{key}\""),
+                &expected.join(", "),
+                &mend,
+            );
         }
     }
 }

@@ -7,6 +7,7 @@ pub mod declared;
 pub mod place;
 pub mod quantity;
 pub mod said;
+pub mod text;
 pub mod units;
 
 pub use place::{FileId, Place, Source};
