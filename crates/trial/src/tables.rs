@@ -9,6 +9,8 @@ pub struct TrialTables {
     pub sites: Vec<SiteTrial>,
     /// The design, judged before anything is fitted.
     pub design: Design,
+    /// Unit text of each free measure of the harvest logs, by its name.
+    pub measure_units: BTreeMap<String, String>,
     /// Results that cannot be given, each with its reason ("no per-m² yield at Withy End: the plan states no area basis").
     pub not_given: Vec<NotGiven>,
 }
@@ -232,7 +234,7 @@ pub struct ConnectedSet {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DesignFinding {
     /// Stable code: `confounded-with-site`, `confounded-with-factor`, `disconnected`, `empty-cell`, `single-level`,
-    /// `unreplicated-assignment`, `one-level-at-site`.
+    /// `unreplicated-assignment`, `assignment-contradicted`, `one-level-at-site`.
     pub code: String,
     pub factors: Vec<String>,
     pub sites: Vec<String>,
