@@ -1,1 +1,14 @@
-//! .
+//! Crosshouse as a library: `run`, `check` and `fit`, joined from the crates below.
+#![cfg_attr(test, allow(clippy::unwrap_used))]
+
+pub mod check;
+pub mod fit;
+pub mod messages;
+pub mod outcome;
+pub mod provenance;
+pub mod run;
+pub mod season;
+mod tidy_columns;
+pub mod writer;
+
+pub use outcome::Outcome;

@@ -1,1 +1,144 @@
-fn main() {}
+//! The command. Everything it does is in the library; this file reads the command line and prints.
+#![allow(clippy::print_stdout, clippy::print_stderr)]
+
+use clap::{Args, Parser, Subcommand};
+use crosshouse::outcome::UNUSABLE;
+use crosshouse::{Outcome, check, fit, run};
+use crosshouse_logs::Progress;
+use indicatif::{ProgressBar, ProgressStyle};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+const EXAMPLES: &str = "\
+Examples:
+  crosshouse check pipelines/four-stations/season.toml
+  crosshouse run pipelines/four-stations/season.toml --out reports/four-stations
+  crosshouse fit --table plots.csv --model model.toml --json
+
+Exit status: 0 done · 2 the input or a declared file is unusable (each fault is told with its place and mend) ·
+3 the model cannot be fitted from these data";
+
+/// Compares growing media and containers across growing houses at several sites, from the logs as the sites keep them.
+#[derive(Parser)]
+#[command(name = "crosshouse", version, after_help = EXAMPLES)]
+struct Line {
+    #[command(subcommand)]
+    command: Command,
+    /// Threads to use; the digits are the same whatever their number
+    #[arg(long, global = true, value_name = "N")]
+    threads: Option<usize>,
+    /// Print nothing but faults
+    #[arg(long, short, global = true)]
+    quiet: bool,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// The whole job: read, clean, judge the design, answer, report
+    #[command(after_help = "Example:\n  crosshouse run pipelines/four-stations/season.toml --out reports/four-stations\n\nAn earlier run's folder is replaced when everything could be made, and left as it is otherwise.")]
+    Run {
+        /// The season file
+        season: PathBuf,
+        /// Results folder [default: reports/NAME, NAME being the season file's folder]
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+    },
+    /// Read, clean and judge the design; fit nothing
+    #[command(after_help = "Example:\n  crosshouse check pipelines/four-stations/season.toml")]
+    Check {
+        /// The season file
+        season: PathBuf,
+    },
+    /// One model on any tidy table
+    #[command(after_help = "Example:\n  crosshouse fit --table plots.csv --model model.toml --json --timing --repeat 15")]
+    Fit(FitLine),
+}
+
+#[derive(Args)]
+struct FitLine {
+    /// A tidy CSV: one row a record, a header, missing cells empty or NA
+    #[arg(long, value_name = "CSV")]
+    table: PathBuf,
+    /// The model file
+    #[arg(long, value_name = "TOML")]
+    model: PathBuf,
+    /// The result as JSON on standard output
+    #[arg(long)]
+    json: bool,
+    /// Medians of the seconds inside the process, as a JSON line on standard error
+    #[arg(long)]
+    timing: bool,
+    /// How often to read and fit, for --timing
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    repeat: usize,
+}
+
+/// A bar on a terminal, nothing elsewhere.
+struct Bar(Option<ProgressBar>);
+
+impl Bar {
+    fn new(quiet: bool) -> Self {
+        let shown = !quiet && std::io::stderr().is_terminal();
+        let style = ProgressStyle::with_template("reading {wide_msg} {pos}/{len}").unwrap_or_else(|_| ProgressStyle::default_bar());
+        Bar(shown.then(|| ProgressBar::new(0).with_style(style)))
+    }
+}
+
+impl Progress for Bar {
+    fn file(&self, name: &str, index: usize, of: usize) {
+        if let Some(bar) = &self.0 {
+            bar.set_length(of as u64);
+            bar.set_position(index as u64);
+            bar.set_message(name.to_owned());
+            if index >= of {
+                bar.finish_and_clear();
+            }
+        }
+    }
+}
+
+impl Drop for Bar {
+    fn drop(&mut self) {
+        if let Some(bar) = &self.0 {
+            bar.finish_and_clear();
+        }
+    }
+}
+
+/// `reports/NAME`, NAME being the season file's folder.
+fn default_out(season: &Path) -> PathBuf {
+    let folder = season.canonicalize().ok().and_then(|p| p.parent()?.file_name().map(|n| n.to_owned()));
+    Path::new("reports").join(folder.unwrap_or_else(|| "season".into()))
+}
+
+fn perform(line: &Line) -> Outcome {
+    let bar = Bar::new(line.quiet);
+    match &line.command {
+        Command::Run { season, out } => {
+            let out = out.clone().unwrap_or_else(|| default_out(season));
+            run::run(season, &out, &bar)
+        }
+        Command::Check { season } => check::check(season, &bar),
+        Command::Fit(f) => fit::fit(&fit::Request { table: &f.table, model: &f.model, json: f.json, timing: f.timing, repeat: f.repeat }),
+    }
+}
+
+fn main() -> ExitCode {
+    let line = Line::parse();
+    if let Some(n) = line.threads {
+        let built = rayon::ThreadPoolBuilder::new().num_threads(n.max(1)).build_global();
+        if let Err(why) = built {
+            eprintln!("--threads {n}: {why}");
+            return ExitCode::from(UNUSABLE);
+        }
+    }
+    let outcome = perform(&line);
+    let silent = line.quiet && !matches!(line.command, Command::Fit(_));
+    // A reader that closes the pipe early is no fault of ours.
+    let _ = std::io::stderr().write_all(outcome.err.as_bytes());
+    if !silent {
+        let _ = std::io::stdout().write_all(outcome.out.as_bytes());
+    }
+    ExitCode::from(outcome.status)
+}

@@ -25,6 +25,10 @@ pub struct SiteTables {
     pub site: Site,
     pub units: Vec<Unit>,
     pub picks: Vec<Pick>,
+    /// Units written up on a day by harvest rows of which nothing could be kept: neither a harvest
+    /// nor a zero, whatever `unlisted` says.
+    #[serde(default)]
+    pub unread: Vec<UnreadPick>,
     /// Names and unit texts of the free measures in `Pick::measures`, in order.
     pub measures: Vec<Measure>,
     /// One a climate logger declared, records in time order.
@@ -134,6 +138,16 @@ pub struct Pick {
     pub source: Source,
     /// Codes of the flags that this row carries.
     pub flags: Vec<String>,
+}
+
+/// A harvest row whose unit and day are known and whose values are not.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct UnreadPick {
+    pub unit: usize,
+    pub day: Date,
+    /// Why, as in the set-aside list.
+    pub code: String,
+    pub source: Source,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

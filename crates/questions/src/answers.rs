@@ -46,6 +46,8 @@ pub struct CannotTell {
     pub of: Levels,
     pub minus: Levels,
     pub within: Levels,
+    /// The sites that the comparison is of: one for a site's own, all for the overall one.
+    pub sites: Vec<String>,
     /// With site and cells named.
     pub why: String,
     pub mend: String,
@@ -63,6 +65,8 @@ pub enum Space {
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Across {
     pub space: Space,
+    /// The sites that the answer is over (ids): those that can tell it.
+    pub sites: Vec<String>,
     /// The model in words, and why it follows from the design.
     pub model_in_words: String,
     pub why: Vec<String>,
@@ -96,9 +100,13 @@ pub struct Residual {
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct SiteAnswer {
+    /// Id of the site, and its name.
     pub site: String,
+    pub name: String,
     pub means: Vec<Mean>,
     pub differences: Vec<Difference>,
+    /// Adjusted means of every cell grown there: `of` names all factors that vary.
+    pub cells: Vec<Mean>,
     /// Why there is none, where there is none.
     pub cannot_tell: Vec<CannotTell>,
 }

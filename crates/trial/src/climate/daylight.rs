@@ -31,7 +31,7 @@ fn whole_days(days: &Days, logger: &Climate, on_record: &[DayMeans]) -> Vec<(i64
         let number = at.div_euclid(DAY);
         let second = at.rem_euclid(DAY) as f64;
         let whole = days.index(number).and_then(|k| on_record.get(k)).is_some_and(|d| d.share() >= PLAIN_COVERAGE);
-        if !whole || !(light > DAYLIGHT) {
+        if !whole || light.is_nan() || light <= DAYLIGHT {
             continue;
         }
         match seen.last_mut().filter(|last| last.0 == number) {

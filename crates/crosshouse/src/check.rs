@@ -1,0 +1,60 @@
+//! `crosshouse check`: read, clean, judge the design; fit nothing.
+use crate::outcome::{DONE, Outcome, UNUSABLE};
+use crate::{messages, season};
+use crosshouse_logs::tables::CleanTables;
+use crosshouse_logs::{Progress, Season};
+use crosshouse_trial::tables::{Design, TrialTables};
+use std::fmt::Write;
+use std::path::Path;
+
+pub fn check(path: &Path, progress: &dyn Progress) -> Outcome {
+    let declared = match season::read(path) {
+        Ok(declared) => declared,
+        Err(faults) => return Outcome::failed(faults, UNUSABLE),
+    };
+    let clean = crosshouse_logs::read_season(&declared.season, progress);
+    let trial = crosshouse_trial::build(&clean, &declared.factors, &declared.settings);
+    let fatal = clean.faults.iter().any(|f| f.fatal);
+    let out = format!("{}\n{}\n{}", design(&trial.design, &declared.season), rows(&clean), not_given(&trial));
+    Outcome { out, err: messages::faults(&clean.faults), status: if fatal { UNUSABLE } else { DONE } }
+}
+
+/// The design in words: factors, cells with their replication, findings.
+fn design(design: &Design, season: &Season) -> String {
+    let mut text = format!("{}\n\nWhat the design can tell\n", season.title);
+    for f in &design.factors {
+        let _ = writeln!(text, "  {} ({}), given to each {}", f.label, f.levels.join(" · "), f.unit_of_assignment);
+    }
+    for cell in &design.cells {
+        let levels: Vec<&str> = cell.levels.values().map(String::as_str).collect();
+        let _ = writeln!(text, "  {:<18} {:<36} {:>3} units in {} blocks, {} plants", cell.site, levels.join(" · "), cell.units, cell.blocks, cell.plants);
+    }
+    for finding in &design.findings {
+        let _ = writeln!(text, "\n  {} [{}]\n    mend  {}", finding.text, finding.code, finding.mend);
+    }
+    if design.findings.is_empty() {
+        text.push_str("  Every comparison of these factors can be made at every site.\n");
+    }
+    text
+}
+
+/// Rows read = kept + set aside, file by file.
+pub fn rows(clean: &CleanTables) -> String {
+    let mut text = format!("{:<52} {:>9} {:>9} {:>9} {:>9}\n", "Rows", "read", "kept", "flagged", "set aside");
+    let mut sum = [0_u64; 4];
+    for f in &clean.files {
+        let counts = [f.read, f.kept, f.flagged, f.set_aside];
+        let _ = writeln!(text, "{:<52} {:>9} {:>9} {:>9} {:>9}", f.file, counts[0], counts[1], counts[2], counts[3]);
+        sum.iter_mut().zip(counts).for_each(|(s, c)| *s += c);
+    }
+    let _ = writeln!(text, "{:<52} {:>9} {:>9} {:>9} {:>9}", "all files", sum[0], sum[1], sum[2], sum[3]);
+    text
+}
+
+fn not_given(trial: &TrialTables) -> String {
+    let mut text = String::new();
+    for n in &trial.not_given {
+        let _ = writeln!(text, "not given: {} at {}: {}\n    mend  {}", n.what, n.site, n.why, n.mend);
+    }
+    text
+}

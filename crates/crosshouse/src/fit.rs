@@ -1,0 +1,142 @@
+//! `crosshouse fit`: one model on any tidy table.
+use crate::outcome::{Outcome, UNUSABLE};
+use crate::{messages, tidy_columns};
+use crosshouse_mixed::{CannotFit, Columns, Fit, Freedom, Model, ModelFaults};
+use crosshouse_readings::{Fault, Place};
+use std::path::Path;
+use std::time::Instant;
+
+mod shown;
+
+pub struct Request<'a> {
+    pub table: &'a Path,
+    pub model: &'a Path,
+    pub json: bool,
+    pub timing: bool,
+    pub repeat: usize,
+}
+
+pub fn fit(request: &Request<'_>) -> Outcome {
+    let model = match read_model(request.model) {
+        Ok(model) => model,
+        Err(faults) => return Outcome::failed(messages::faults(&faults), UNUSABLE),
+    };
+    let mut seconds = Seconds::default();
+    let mut last = None;
+    for _ in 0..request.repeat.max(1) {
+        match once(request, &model, &mut seconds) {
+            Ok(fit) => last = Some(fit),
+            Err(outcome) => return outcome,
+        }
+    }
+    let Some(fit) = last else { return Outcome::done("", "") };
+    let out = if request.json { json(&fit) } else { Ok(shown::fit(&fit, &model)) };
+    let err = if request.timing { seconds.line() } else { String::new() };
+    match out {
+        Ok(out) => Outcome::done(out, err),
+        Err(why) => Outcome::failed(why, UNUSABLE),
+    }
+}
+
+fn json(fit: &Fit) -> Result<String, String> {
+    serde_json::to_string_pretty(fit).map(|text| text + "\n").map_err(|e| format!("the result cannot be written as JSON: {e}\n"))
+}
+
+fn once(request: &Request<'_>, model: &Model, seconds: &mut Seconds) -> Result<Fit, Outcome> {
+    let start = Instant::now();
+    let columns = read_table(request.table, model).map_err(|f| Outcome::failed(messages::faults(&f), UNUSABLE))?;
+    seconds.read.push(start.elapsed().as_secs_f64());
+    if request.timing {
+        let start = Instant::now();
+        let _ = crosshouse_mixed::fit(&columns, &bare(model));
+        seconds.fit.push(start.elapsed().as_secs_f64());
+    }
+    let start = Instant::now();
+    let fit = crosshouse_mixed::fit(&columns, model).map_err(|e| refused(&e, request))?;
+    seconds.whole.push(start.elapsed().as_secs_f64());
+    Ok(fit)
+}
+
+/// The model without anything to compare: what its fit alone costs.
+fn bare(model: &Model) -> Model {
+    let mut bare = model.clone();
+    bare.compare.clear();
+    bare.estimation.freedom = Some(Freedom::LargeSample);
+    bare
+}
+
+fn read_table(path: &Path, model: &Model) -> Result<Columns, Vec<Fault>> {
+    let table = crosshouse_logs::tidy::read(path)?;
+    tidy_columns::columns(&table, model)
+}
+
+fn refused(error: &CannotFit, request: &Request<'_>) -> Outcome {
+    if let CannotFit::Model(faults) = error {
+        return Outcome::failed(messages::faults(&model_faults(request.model, faults)), UNUSABLE);
+    }
+    let fault = Fault {
+        code: error.code().into(),
+        title: error.to_string(),
+        place: Place::file(name(request.table)),
+        found: String::new(),
+        expected: String::new(),
+        mend: error.mend().into(),
+        also_rows: vec![],
+        fatal: true,
+    };
+    Outcome::failed(messages::faults(&[fault]), error.exit_status())
+}
+
+fn name(path: &Path) -> String {
+    path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned())
+}
+
+/// The model file, checked.
+fn read_model(path: &Path) -> Result<Model, Vec<Fault>> {
+    let unreadable = |found: String| {
+        vec![crate::season::file_fault(&name(path), "model-unreadable", "the model file cannot be read", &found, "a TOML file in UTF-8", "correct the path given with --model")]
+    };
+    let about = std::fs::metadata(path).map_err(|e| unreadable(e.to_string()))?;
+    if !about.is_file() {
+        return Err(unreadable(if about.is_dir() { "a folder".into() } else { "a pipe, socket or device".into() }));
+    }
+    let text = std::fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))?;
+    Model::from_toml(&text).map_err(|faults| model_faults(path, &faults))
+}
+
+fn model_faults(path: &Path, faults: &ModelFaults) -> Vec<Fault> {
+    let one = |f: &crosshouse_mixed::ModelFault| Fault {
+        code: f.code.code().into(),
+        title: "the model cannot be used".into(),
+        place: Place { file: name(path), row: f.line.map(|l| l as u32), column: Some(f.key.clone()) },
+        found: f.found.clone(),
+        expected: f.expected.clone(),
+        mend: f.mend.clone(),
+        also_rows: vec![],
+        fatal: true,
+    };
+    faults.0.iter().map(one).collect()
+}
+
+/// Seconds of each repeat.
+#[derive(Default)]
+struct Seconds {
+    read: Vec<f64>,
+    fit: Vec<f64>,
+    whole: Vec<f64>,
+}
+
+impl Seconds {
+    fn line(&self) -> String {
+        let (read, fit, whole) = (median(&self.read), median(&self.fit), median(&self.whole));
+        let value = serde_json::json!({"read_s": read, "fit_s": fit, "inference_s": (whole - fit).max(0.0), "repeats": self.read.len()});
+        format!("{value}\n")
+    }
+}
+
+fn median(values: &[f64]) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len();
+    if n == 0 { 0.0 } else { (sorted[(n - 1) / 2] + sorted[n / 2]) / 2.0 }
+}

@@ -1,0 +1,79 @@
+//! Faults as a person at the station reads them.
+use crosshouse_readings::Fault;
+use std::fmt::Write;
+
+const WIDTH: usize = 96;
+
+/// One fault: place and title with its code, then found, expected, mend and the rows like it.
+pub fn fault(fault: &Fault) -> String {
+    let head = format!("{}: {}", fault.place, fault.title);
+    let code = format!("[{}]", fault.code);
+    let gap = WIDTH.saturating_sub(head.chars().count() + code.chars().count()).max(2);
+    let mut text = format!("{head}{}{code}\n", " ".repeat(gap));
+    for (label, value) in [("found", &fault.found), ("expected", &fault.expected), ("mend", &fault.mend)] {
+        if !value.is_empty() {
+            let _ = writeln!(text, "  {label:<10} {}", wrapped(value));
+        }
+    }
+    if !fault.also_rows.is_empty() {
+        let _ = writeln!(text, "  {:<10} {}", "also", wrapped(&rows(&fault.also_rows)));
+    }
+    text
+}
+
+/// All faults, one after the other, with a closing count.
+pub fn faults(list: &[Fault]) -> String {
+    let mut text: String = list.iter().map(fault).collect();
+    if list.len() > 1 {
+        let _ = writeln!(text, "{} faults in all.", list.len());
+    }
+    text
+}
+
+fn rows(rows: &[u32]) -> String {
+    let named: Vec<String> = rows.iter().take(12).map(u32::to_string).collect();
+    let more = if rows.len() > 12 { format!(" and {} more", rows.len() - 12) } else { String::new() };
+    let word = if rows.len() == 1 { "row" } else { "rows" };
+    format!("{} {word} like it: {}{more}", rows.len(), named.join(", "))
+}
+
+/// Long texts broken at spaces, hanging under the label.
+fn wrapped(text: &str) -> String {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let length = lines.last().map_or(0, |l| l.chars().count());
+        if length > 0 && length + 1 + word.chars().count() > WIDTH - 13 {
+            lines.push(String::new());
+        }
+        if let Some(line) = lines.last_mut() {
+            if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+    }
+    lines.join(&format!("\n{}", " ".repeat(13)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crosshouse_readings::Place;
+
+    #[test]
+    fn a_fault_names_place_found_expected_and_mend() {
+        let text = fault(&Fault {
+            code: "mass-unreadable".into(),
+            title: "not a mass".into(),
+            place: Place::cell("tarn-hollow/picks.csv", 52, "Wt"),
+            found: "2 lb 30z".into(),
+            expected: "pounds and ounces such as \"2 lb 3 oz\"".into(),
+            mend: "correct the cell".into(),
+            also_rows: vec![58, 77],
+            fatal: false,
+        });
+        assert!(text.starts_with("tarn-hollow/picks.csv, row 52, column \"Wt\": not a mass"));
+        assert!(text.contains("  found      2 lb 30z\n"));
+        assert!(text.contains("2 rows like it: 58, 77"));
+    }
+}

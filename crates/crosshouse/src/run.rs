@@ -1,0 +1,92 @@
+//! `crosshouse run`: the whole job, from a season file to a results folder.
+use crate::outcome::{Outcome, UNUSABLE};
+use crate::season::{self, Declarations};
+use crate::{messages, provenance, writer};
+use crosshouse_audit::OutFile;
+use crosshouse_figures::Drawing;
+use crosshouse_logs::Progress;
+use crosshouse_logs::tables::CleanTables;
+use crosshouse_questions::{Answers, Setting};
+use crosshouse_trial::tables::TrialTables;
+use rayon::prelude::*;
+use std::path::Path;
+
+/// Dots per inch of the PNG figures: what journals ask of combined art at the least.
+pub const DPI: u32 = 300;
+
+/// What a run has worked out, before anything is written.
+pub struct Worked {
+    pub declared: Declarations,
+    pub clean: CleanTables,
+    pub trial: TrialTables,
+    pub answers: Answers,
+}
+
+/// Reads, cleans, builds and answers.
+///
+/// # Errors
+/// The texts of all faults, where a declared file or a table as a whole is unusable.
+pub fn work(path: &Path, progress: &dyn Progress) -> Result<Worked, String> {
+    let declared = season::read(path)?;
+    let clean = crosshouse_logs::read_season(&declared.season, progress);
+    if clean.faults.iter().any(|f| f.fatal) {
+        return Err(messages::faults(&clean.faults));
+    }
+    let trial = crosshouse_trial::build(&clean, &declared.factors, &declared.settings);
+    let setting = Setting { reader_units: season::word(&declared.season.reader_units) };
+    let answers = crosshouse_questions::answer(&declared.questions, &trial, &setting);
+    Ok(Worked { declared, clean, trial, answers })
+}
+
+/// The whole job; the former results stay untouched unless everything could be made.
+pub fn run(path: &Path, out: &Path, progress: &dyn Progress) -> Outcome {
+    let worked = match work(path, progress) {
+        Ok(worked) => worked,
+        Err(faults) => return Outcome::failed(faults, UNUSABLE),
+    };
+    match files(&worked).and_then(|(files, terminal)| writer::replace(out, &files).map(|()| terminal)) {
+        Ok(terminal) => {
+            let report = out.join("report.html").display().to_string();
+            Outcome::done(terminal.replace("{report}", &report), messages::faults(&worked.clean.faults))
+        }
+        Err(why) => Outcome::failed(format!("{why}\n"), UNUSABLE),
+    }
+}
+
+/// Every file of the results folder, and what the terminal says.
+fn files(w: &Worked) -> Result<(Vec<OutFile>, String), String> {
+    let drawings: Vec<Drawing> = Vec::new();
+    let report = crosshouse_report::compose(&crosshouse_report::Input {
+        season: facts(w),
+        clean: &w.clean,
+        trial: &w.trial,
+        answers: &w.answers,
+        drawings: &drawings,
+        version: env!("CARGO_PKG_VERSION"),
+    })
+    .map_err(|e| e.to_string())?;
+    let mut files = figures(&drawings)?;
+    files.push(OutFile::new("report.html", report.html));
+    files.push(OutFile::new("set-aside.csv", report.set_aside_csv));
+    files.extend(report.tables.into_iter().map(|t| OutFile::new(format!("tables/{}.csv", t.name), t.csv)));
+    files.extend(crosshouse_audit::bundle(&w.declared.texts, &w.clean, &w.trial, &w.answers)?);
+    let manifest = crosshouse_audit::manifest(&files);
+    files.push(manifest);
+    files.push(provenance::file(&w.clean));
+    Ok((files, report.terminal))
+}
+
+fn facts(w: &Worked) -> crosshouse_report::SeasonFacts {
+    let facts = &w.declared.season;
+    crosshouse_report::SeasonFacts { title: facts.title.clone(), crop: facts.crop.clone(), year: facts.year.clone(), reader_units: season::word(&facts.reader_units), early_days: w.declared.settings.early_days }
+}
+
+/// SVG and PNG of every drawing; the PNG is rastered from that SVG.
+fn figures(drawings: &[Drawing]) -> Result<Vec<OutFile>, String> {
+    let both = |d: &Drawing| -> Result<[OutFile; 2], String> {
+        let png = d.png(DPI).map_err(|e| e.to_string())?;
+        Ok([OutFile::new(format!("figures/{}.svg", d.name), d.svg.clone()), OutFile::new(format!("figures/{}.png", d.name), png)])
+    };
+    let pairs: Result<Vec<[OutFile; 2]>, String> = drawings.par_iter().map(both).collect();
+    Ok(pairs?.into_iter().flatten().collect())
+}

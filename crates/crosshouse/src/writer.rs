@@ -1,0 +1,94 @@
+//! The all-or-nothing writer: results are written beside the target and moved in at the end.
+//! Only this module writes files.
+use crosshouse_audit::OutFile;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// The file that marks a folder as one of ours, so that nothing else is ever replaced.
+pub const MARK: &str = "audit/provenance.json";
+
+/// Replaces `target` by a folder that holds exactly `files`.
+///
+/// # Errors
+/// A sentence; the former results are then untouched.
+pub fn replace(target: &Path, files: &[OutFile]) -> Result<(), String> {
+    may_replace(target)?;
+    let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).map_or_else(|| PathBuf::from("."), Path::to_path_buf);
+    std::fs::create_dir_all(&parent).map_err(|e| said(&parent, "cannot be made", &e))?;
+    let beside = tempfile::Builder::new().prefix(".crosshouse-").tempdir_in(&parent).map_err(|e| said(&parent, "cannot be written to", &e))?;
+    let fresh = beside.path().join("new");
+    for file in files {
+        write(&fresh, file)?;
+    }
+    swap(target, &fresh, &beside.path().join("old"))
+}
+
+/// A results folder of ours, an empty folder, or nothing at all may be replaced.
+fn may_replace(target: &Path) -> Result<(), String> {
+    let Ok(kind) = std::fs::symlink_metadata(target) else { return Ok(()) };
+    let expected = "expected    a folder that does not exist yet, is empty, or holds results of an earlier run\nmend        choose another folder with --out";
+    if !kind.is_dir() {
+        return Err(format!("{}: not a folder\n{expected}", target.display()));
+    }
+    let empty = std::fs::read_dir(target).map_err(|e| said(target, "cannot be read", &e))?.next().is_none();
+    if empty || target.join(MARK).is_file() {
+        return Ok(());
+    }
+    Err(format!("{}: holds other files, which a run would delete\n{expected}", target.display()))
+}
+
+#[allow(clippy::disallowed_methods)] // the one place that writes
+fn write(folder: &Path, file: &OutFile) -> Result<(), String> {
+    let path = folder.join(&file.path);
+    if let Some(parent) = path.parent() {
+        std::fs::create_dir_all(parent).map_err(|e| said(parent, "cannot be made", &e))?;
+    }
+    std::fs::write(&path, &file.bytes).map_err(|e| said(&path, "cannot be written", &e))
+}
+
+/// Moves the former folder aside and the fresh one in; puts the former back if that fails.
+fn swap(target: &Path, fresh: &Path, old: &Path) -> Result<(), String> {
+    let existed = target.exists();
+    if existed {
+        std::fs::rename(target, old).map_err(|e| said(target, "cannot be moved aside", &e))?;
+    }
+    std::fs::rename(fresh, target).map_err(|e| {
+        if existed {
+            let _ = std::fs::rename(old, target);
+        }
+        said(target, "cannot be moved in", &e)
+    })
+}
+
+fn said(path: &Path, what: &str, error: &io::Error) -> String {
+    format!("{}: {what} ({error})", path.display())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ours(text: &str) -> Vec<OutFile> {
+        vec![OutFile::new(MARK, "{}"), OutFile::new("report.html", text)]
+    }
+
+    #[test]
+    fn a_second_run_replaces_the_first_and_leaves_nothing_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let target = folder.path().join("out");
+        replace(&target, &[ours("one"), vec![OutFile::new("stale.csv", "x")]].concat()).unwrap();
+        replace(&target, &ours("two")).unwrap();
+        assert_eq!(std::fs::read_to_string(target.join("report.html")).unwrap(), "two");
+        assert!(!target.join("stale.csv").exists());
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn a_folder_of_other_files_is_never_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        replace(&folder.path().join("home"), &[OutFile::new("thesis.doc", "dear")]).unwrap();
+        let said = replace(&folder.path().join("home"), &ours("two")).unwrap_err();
+        assert!(said.contains("holds other files"));
+        assert!(folder.path().join("home/thesis.doc").exists());
+    }
+}

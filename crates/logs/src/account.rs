@@ -1,0 +1,229 @@
+//! The book of a run: one account a file, and everything that was said of rows, cells and files.
+use crate::declare::LogKind;
+use crate::source::Unreadable;
+use crosshouse_readings::said::FileAccount;
+use crosshouse_readings::{Fault, FileId, Flag, Inference, Place, SetAside, Source};
+use std::collections::BTreeMap;
+
+/// A fault before it is joined with others of its kind.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Draft {
+    pub code: String,
+    pub title: String,
+    pub file: String,
+    pub row: Option<u32>,
+    pub column: Option<String>,
+    pub found: String,
+    pub expected: String,
+    pub mend: String,
+    pub fatal: bool,
+    /// Rows with one `group` in one column share a fault: the text found, where it tells rows apart.
+    pub group: String,
+}
+
+/// Codes and words of a row or cell kept out.
+pub(crate) struct Why<'w> {
+    pub code: &'w str,
+    pub found: &'w str,
+    pub why: String,
+}
+
+#[derive(Debug, Default)]
+pub(crate) struct Book {
+    /// Id of the site being read.
+    pub site: String,
+    pub files: Vec<FileAccount>,
+    pub set_aside: Vec<SetAside>,
+    pub flags: Vec<Flag>,
+    pub inferences: Vec<Inference>,
+    pub faults: Vec<Fault>,
+    joined: BTreeMap<(String, String, String, String), usize>,
+}
+
+impl Book {
+    pub fn open_file(&mut self, kind: LogKind, file: &str, sha256: &str, bytes: u64) -> FileId {
+        self.files.push(FileAccount {
+            site: self.site.clone(),
+            log: kind.word().to_owned(),
+            file: file.to_owned(),
+            sha256: sha256.to_owned(),
+            bytes,
+            read: 0,
+            kept: 0,
+            set_aside: 0,
+            flagged: 0,
+            other_lines: Vec::new(),
+        });
+        FileId(self.files.len() as u32 - 1)
+    }
+
+    pub fn account(&mut self, file: FileId) -> Option<&mut FileAccount> {
+        self.files.get_mut(file.0 as usize)
+    }
+
+    pub fn name(&self, file: FileId) -> &str {
+        self.files.get(file.0 as usize).map_or("", |f| f.file.as_str())
+    }
+
+    fn log(&self, file: FileId) -> &str {
+        self.files.get(file.0 as usize).map_or("", |f| f.log.as_str())
+    }
+
+    /// A place as a person reads it: the last row of "file, row 12".
+    pub fn place(&self, at: Source) -> String {
+        format!("{}, row {}", self.name(at.file), at.row)
+    }
+
+    pub fn fault(&mut self, draft: Draft) {
+        let key = (draft.code.clone(), draft.file.clone(), draft.column.clone().unwrap_or_default(), draft.group.clone());
+        if let Some(fault) = self.joined.get(&key).and_then(|i| self.faults.get_mut(*i)) {
+            fault.also_rows.extend(draft.row);
+            fault.fatal |= draft.fatal;
+            return;
+        }
+        self.joined.insert(key, self.faults.len());
+        self.faults.push(Fault {
+            code: draft.code,
+            title: draft.title,
+            place: Place { file: draft.file, row: draft.row, column: draft.column },
+            found: draft.found,
+            expected: draft.expected,
+            mend: draft.mend,
+            also_rows: Vec::new(),
+            fatal: draft.fatal,
+        });
+    }
+
+    /// A file that could not be read at all.
+    pub fn unreadable(&mut self, file: &str, why: Unreadable) {
+        self.fault(Draft {
+            code: why.code.to_owned(),
+            title: why.title.to_owned(),
+            file: file.to_owned(),
+            found: why.found,
+            expected: why.expected,
+            mend: why.mend,
+            fatal: true,
+            ..Draft::default()
+        });
+    }
+
+    fn aside(&mut self, at: Source, column: Option<&str>, whole_row: bool, why: Why<'_>) {
+        let place = Place { file: self.name(at.file).to_owned(), row: Some(at.row), column: column.map(str::to_owned) };
+        self.set_aside.push(SetAside {
+            site: self.site.clone(),
+            log: self.log(at.file).to_owned(),
+            place,
+            whole_row,
+            code: why.code.to_owned(),
+            found: why.found.to_owned(),
+            why: why.why,
+        });
+    }
+
+    pub fn row_aside(&mut self, at: Source, column: Option<&str>, why: Why<'_>) {
+        self.aside(at, column, true, why);
+        if let Some(account) = self.account(at.file) {
+            account.set_aside += 1;
+        }
+    }
+
+    pub fn cell_aside(&mut self, at: Source, column: &str, why: Why<'_>) {
+        self.aside(at, Some(column), false, why);
+    }
+
+    /// A doubt about rows of one file.
+    pub fn flag(&mut self, file: FileId, code: &str, text: String, rows: &[u32]) {
+        let (Some(first), Some(last)) = (rows.iter().min(), rows.iter().max()) else { return };
+        self.flags.push(Flag {
+            site: self.site.clone(),
+            log: self.log(file).to_owned(),
+            code: code.to_owned(),
+            text,
+            file: self.name(file).to_owned(),
+            first_row: *first,
+            last_row: *last,
+            rows: rows.len() as u32,
+        });
+    }
+
+    pub fn infer(&mut self, file: &str, what: impl Into<String>, as_read: impl Into<String>, because: impl Into<String>) {
+        self.inferences.push(Inference {
+            site: self.site.clone(),
+            file: file.to_owned(),
+            what: what.into(),
+            as_read: as_read.into(),
+            because: because.into(),
+        });
+    }
+
+    /// Counts a kept row, and whether it carries a flag.
+    pub fn keep(&mut self, at: Source, flagged: bool) {
+        if let Some(account) = self.account(at.file) {
+            account.kept += 1;
+            account.flagged += u64::from(flagged);
+        }
+    }
+
+    /// The promise of every run: rows read are rows kept and rows set aside. A file that breaks it
+    /// is a fault of this program and told as one.
+    pub fn check_balance(&mut self) {
+        let broken: Vec<(String, String)> = self
+            .files
+            .iter()
+            .filter(|f| !f.balances())
+            .map(|f| (f.file.clone(), format!("{} rows read, {} kept, {} set aside", f.read, f.kept, f.set_aside)))
+            .collect();
+        for (file, found) in broken {
+            self.fault(Draft {
+                code: "account-imbalance".into(),
+                title: "rows of this file are not accounted for".into(),
+                file,
+                found,
+                expected: "rows read = rows kept + rows set aside".into(),
+                mend: "this is a fault of the program, not of the log: please report it with the file".into(),
+                fatal: true,
+                ..Draft::default()
+            });
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn draft(row: u32, group: &str) -> Draft {
+        Draft {
+            code: "mass-unreadable".into(),
+            file: "a.csv".into(),
+            row: Some(row),
+            column: Some("Wt".into()),
+            group: group.into(),
+            ..Draft::default()
+        }
+    }
+
+    #[test]
+    fn the_same_fault_over_many_rows_of_a_column_is_one_fault() {
+        let mut book = Book::default();
+        for row in [52, 58, 77] {
+            book.fault(draft(row, ""));
+        }
+        book.fault(draft(90, "other"));
+        assert_eq!(book.faults.len(), 2);
+        assert_eq!((book.faults[0].place.row, book.faults[0].also_rows.clone()), (Some(52), vec![58, 77]));
+    }
+
+    #[test]
+    fn an_account_that_does_not_balance_is_told_and_not_hidden() {
+        let mut book = Book::default();
+        let file = book.open_file(LogKind::Harvest, "a.csv", "", 0);
+        book.account(file).unwrap().read = 3;
+        book.keep(Source { file, row: 2 }, false);
+        book.row_aside(Source { file, row: 3 }, None, Why { code: "x", found: "", why: String::new() });
+        book.check_balance();
+        assert_eq!(book.faults[0].code, "account-imbalance");
+        assert_eq!(book.faults[0].found, "3 rows read, 1 kept, 1 set aside");
+    }
+}

@@ -1,0 +1,203 @@
+//! Climate logs: values and clock of each row. What becomes of them is in [`super::records`].
+use super::days::{Days, told_short_years};
+use super::numbers::{Numbers, nothing_left};
+use super::places::House;
+use super::records::{Record, Values, Waiting, logger, settle};
+use super::season::Reading;
+use crate::account::{Book, Draft, Why};
+use crate::cells::{Local, Timeline, standard_offset};
+use crate::declare::{ClimateLog, Clock, LightIs, Log, Meaning, SiteDeclaration};
+use crate::flags::limits;
+use crate::shape::Table;
+use crate::source::Found;
+use crate::tables::Climate;
+use crosshouse_readings::units::Quantity;
+use jiff::tz::TimeZone;
+use std::collections::BTreeMap;
+
+pub(super) fn read(site: &SiteDeclaration, files: &[Vec<Found>], reading: &mut Reading<'_>) -> Vec<Climate> {
+    let mut all = Vec::new();
+    for (log, found) in site.climate.iter().zip(files) {
+        all.extend(read_log(site, log, found, reading));
+    }
+    all
+}
+
+fn read_log(site: &SiteDeclaration, log: &ClimateLog, files: &[Found], reading: &mut Reading<'_>) -> Vec<Climate> {
+    let zone = TimeZone::get(&site.time_zone).unwrap_or(TimeZone::UTC);
+    let mut timeline = timeline(log, site, &zone);
+    let mut houses: BTreeMap<String, Vec<Record>> = BTreeMap::new();
+    let mut has = [false; 4];
+    for file in files {
+        for table in reading.open(&log.log, file) {
+            undeclared_clock(log, &table, &mut reading.book);
+            read_table(site, log, &table, &mut timeline, &mut houses, &mut has, &mut reading.book);
+        }
+    }
+    let season = (site.seeded.or(site.transplanted), site.ended.or(site.transplanted));
+    houses.into_iter().filter_map(|(house, records)| logger(log, &zone, season, house, records, has, &mut reading.book)).collect()
+}
+
+fn timeline(log: &ClimateLog, site: &SiteDeclaration, zone: &TimeZone) -> Timeline {
+    let in_season = site.transplanted.or(site.seeded).map_or(1_924_992_000, |d| crate::cells::days_of(d) * 86_400);
+    match log.clock.unwrap_or(Clock::Site) {
+        Clock::Site => Timeline::of(zone),
+        Clock::Standard => Timeline::fixed(standard_offset(zone, in_season)),
+        Clock::Utc => Timeline::fixed(0),
+        Clock::Offset(seconds) => Timeline::fixed(seconds),
+    }
+}
+
+fn undeclared_clock(log: &ClimateLog, table: &Table, book: &mut Book) {
+    if log.clock.is_none() {
+        book.infer(&table.name, "clock of the logger", "the site's civil time, daylight saving included", "the site file declares none");
+    }
+    if log.light_is == LightIs::Undeclared && table.index(&log.log, &Meaning::Light).is_some() {
+        book.infer(&table.name, "light values", "readings at the instant", "the site file does not declare light_is");
+    }
+}
+
+/// The four value columns that the table has.
+fn columns(log: &Log, table: &Table, book: &mut Book) -> [Option<Numbers>; 4] {
+    let mut of = |meaning: Meaning, quantity, limits| Numbers::of(log, table, &meaning, quantity, limits, book);
+    [
+        of(Meaning::Temperature, Quantity::Temperature, &limits::TEMPERATURE),
+        of(Meaning::Humidity, Quantity::Humidity, &limits::HUMIDITY),
+        of(Meaning::Light, Quantity::Light, &limits::LIGHT),
+        of(Meaning::Co2, Quantity::Co2, &limits::CO2),
+    ]
+}
+
+fn read_table(
+    site: &SiteDeclaration,
+    log: &ClimateLog,
+    table: &Table,
+    timeline: &mut Timeline,
+    houses: &mut BTreeMap<String, Vec<Record>>,
+    has: &mut [bool; 4],
+    book: &mut Book,
+) {
+    let Some(days) = Days::of(&log.log, table, book) else { return };
+    let Some(house) = House::of(log.house.as_ref(), &log.log, Some(table), site) else {
+        return no_house(log, table, site, book);
+    };
+    let time = table.index(&log.log, &Meaning::Time).filter(|_| table.index(&log.log, &Meaning::DateTime).is_none());
+    let columns = columns(&log.log, table, book);
+    for (slot, column) in has.iter_mut().zip(&columns) {
+        *slot |= column.is_some();
+    }
+    let mut waiting = Vec::with_capacity(table.rows.len());
+    let mut short = 0;
+    for row in table.rows.iter().copied() {
+        let Some((local, short_year)) = stamp(&log.log, table, row, &days, time, timeline, book) else { continue };
+        short += u64::from(short_year);
+        if local == Local::Never {
+            never(&log.log, table, row, &days, site, book);
+            continue;
+        }
+        let Some(house) = house.read(&log.log, table, row, site, book) else { continue };
+        if let Some(values) = values(&log.log, table, row, &columns, book) {
+            waiting.push(Waiting { row, house, local, values });
+        }
+    }
+    told_short_years(&log.log, table, days.column, short, book);
+    settle(log, table, waiting, timeline, houses, book);
+}
+
+/// What the row's stamp is on the logger's clock; a row without a readable one is set aside.
+fn stamp(
+    log: &Log,
+    table: &Table,
+    row: usize,
+    days: &Days,
+    time: Option<usize>,
+    timeline: &mut Timeline,
+    book: &mut Book,
+) -> Option<(Local, bool)> {
+    let mut stamp = days.read(log, table, row, book)?;
+    if let Some(index) = time {
+        match days.dating.time(table.cell(row, index)) {
+            Ok((seconds, offset)) => {
+                stamp.seconds = Some(seconds);
+                stamp.offset = offset;
+            }
+            Err(fault) => {
+                days.unreadable(log, table, row, log.columns.get(index)?, fault, book);
+                return None;
+            }
+        }
+    }
+    let Some(local) = stamp.local() else {
+        days.unreadable(
+            log,
+            table,
+            row,
+            log.columns.get(days.column)?,
+            crate::cells::StampFault::Time(crate::cells::TimeFault::NotATime),
+            book,
+        );
+        return None;
+    };
+    let place = match stamp.offset {
+        Some(offset) => Local::Once(local - i64::from(offset)),
+        None => timeline.resolve(local),
+    };
+    Some((place, stamp.short_year))
+}
+
+/// Values of a row; a row with nothing left is set aside.
+fn values(log: &Log, table: &Table, row: usize, columns: &[Option<Numbers>; 4], book: &mut Book) -> Option<Values> {
+    let mut values = [f64::NAN; 4];
+    for (slot, column) in values.iter_mut().zip(columns) {
+        if let Some(x) = column.as_ref().and_then(|c| c.read(log, table, row, book)) {
+            *slot = x;
+        }
+    }
+    if values.iter().all(|x| x.is_nan()) {
+        nothing_left(table, row, book);
+        return None;
+    }
+    Some(values)
+}
+
+fn never(log: &Log, table: &Table, row: usize, days: &Days, site: &SiteDeclaration, book: &mut Book) {
+    let header = log.columns.get(days.column).map_or("", |c| c.header.as_str());
+    let found = table.cell(row, days.column).text;
+    let why = format!("{found} never was in {}: the clock was put forward over it", site.time_zone);
+    book.fault(Draft {
+        code: "hour-that-never-was".into(),
+        title: "a record in the hour that the clock change left out".into(),
+        file: table.name.clone(),
+        row: Some(table.grid.number(row)),
+        column: Some(header.to_owned()),
+        found: found.to_owned(),
+        expected: format!("no record in that hour, if the logger's clock follows daylight saving in {}", site.time_zone),
+        mend: "the logger did not follow daylight saving: declare clock = \"standard\", \"utc\" or its offset".into(),
+        ..Draft::default()
+    });
+    book.row_aside(table.source(row), Some(header), Why { code: "hour-that-never-was", found, why });
+}
+
+fn no_house(log: &ClimateLog, table: &Table, site: &SiteDeclaration, book: &mut Book) {
+    let ids: Vec<&str> = site.houses.iter().map(|h| h.id.as_str()).collect();
+    book.fault(Draft {
+        code: "house-undeclared".into(),
+        title: "a climate log of no house".into(),
+        file: log.log.declared_in.clone(),
+        row: Some(log.log.line),
+        column: Some("house".into()),
+        found: format!("no `house`, and the site has {} houses", ids.len()),
+        expected: ids.join(", "),
+        mend: "declare house = \"…\" under [[climate]], or a column with is = \"house\"".into(),
+        fatal: true,
+        ..Draft::default()
+    });
+    for row in table.rows.iter().copied() {
+        let written = table.written(row);
+        book.row_aside(
+            table.source(row),
+            None,
+            Why { code: "house-undeclared", found: &written, why: "the site file does not say which house the logger hangs in".into() },
+        );
+    }
+}

@@ -1,0 +1,150 @@
+//! Two rows where one is meant: harvest rows by the site's word, logger records by comparison.
+use super::harvest::Row;
+use crate::account::{Book, Draft, Why};
+use crate::declare::{HarvestLog, SameDay};
+use crate::tables::{Pick, UnreadPick};
+use crosshouse_readings::Source;
+use jiff::civil::Date;
+use std::collections::BTreeMap;
+
+type Key = (usize, Date, Option<String>);
+
+/// Rows of one unit, day and grade in one log: added, replaced or set aside, as the site file says.
+pub(super) fn same_day(log: &HarvestLog, mut rows: Vec<Row>, unread: &mut Vec<UnreadPick>, book: &mut Book) -> Vec<Pick> {
+    let mut groups: BTreeMap<Key, Vec<usize>> = BTreeMap::new();
+    for (i, row) in rows.iter().enumerate() {
+        groups.entry((row.pick.unit, row.pick.day, row.pick.grade.clone())).or_default().push(i);
+    }
+    let mut kept = vec![true; rows.len()];
+    for group in groups.into_values().filter(|g| g.len() > 1) {
+        match log.same_day {
+            SameDay::Add => copies(&mut rows, &group),
+            SameDay::Replace => replace(&rows, &group, &mut kept, book),
+            SameDay::Fault | SameDay::Undeclared => refuse(log, &rows, &group, &mut kept, unread, book),
+        }
+    }
+    rows.into_iter().zip(kept).filter(|(_, k)| *k).map(|(r, _)| r.pick).collect()
+}
+
+/// A row that stands word for word in two files is added, as declared, and flagged: it may be a copy.
+fn copies(rows: &mut [Row], group: &[usize]) {
+    for (n, i) in group.iter().enumerate().skip(1) {
+        let earlier: Vec<usize> = group.iter().take(n).copied().collect();
+        let copied = rows.get(*i).is_some_and(|row| {
+            earlier
+                .iter()
+                .filter_map(|j| rows.get(*j))
+                .any(|other| other.written == row.written && other.pick.source.file != row.pick.source.file)
+        });
+        if copied && let Some(row) = rows.get_mut(*i) {
+            row.pick.flags.push(crate::flags::SAME_ROW_IN_TWO_FILES.to_owned());
+        }
+    }
+}
+
+fn replace(rows: &[Row], group: &[usize], kept: &mut [bool], book: &mut Book) {
+    let Some((last, earlier)) = group.split_last() else { return };
+    let Some(by) = rows.get(*last).map(|r| book.place(r.pick.source)) else { return };
+    for i in earlier {
+        if let (Some(row), Some(slot)) = (rows.get(*i), kept.get_mut(*i)) {
+            *slot = false;
+            book.row_aside(
+                row.pick.source,
+                None,
+                Why {
+                    code: "replaced",
+                    found: &row.written,
+                    why: format!("a later row of the same unit, day and grade replaces it ({by}), as same_day = \"replace\" says"),
+                },
+            );
+        }
+    }
+}
+
+fn refuse(log: &HarvestLog, rows: &[Row], group: &[usize], kept: &mut [bool], unread: &mut Vec<UnreadPick>, book: &mut Book) {
+    let undeclared = log.same_day == SameDay::Undeclared;
+    let code = if undeclared { "same-day-undeclared" } else { "duplicate-row" };
+    let places: Vec<String> = group.iter().filter_map(|i| rows.get(*i)).map(|r| book.place(r.pick.source)).collect();
+    for (n, i) in group.iter().enumerate() {
+        let (Some(row), Some(slot)) = (rows.get(*i), kept.get_mut(*i)) else { continue };
+        *slot = false;
+        let others: Vec<&str> = places.iter().enumerate().filter(|(m, _)| *m != n).map(|(_, p)| p.as_str()).collect();
+        let source = row.pick.source;
+        let why = format!("the same unit, day and grade stand in {} too", others.join(" and "));
+        book.row_aside(source, None, Why { code, found: &row.written, why });
+        unread.push(UnreadPick { unit: row.pick.unit, day: row.pick.day, code: code.to_owned(), source });
+        duplicate_fault(log, source, code, undeclared, &row.written, book);
+    }
+}
+
+fn duplicate_fault(log: &HarvestLog, source: Source, code: &str, undeclared: bool, written: &str, book: &mut Book) {
+    let file = book.name(source.file).to_owned();
+    let mend = if undeclared {
+        format!(
+            "does a second row of one unit, day and grade add to the first, replace it, or is it a fault? Answer with same_day under [[harvest]] ({}, line {})",
+            log.log.declared_in, log.log.line
+        )
+    } else {
+        "correct the rows so that one is left".to_owned()
+    };
+    book.fault(Draft {
+        code: code.to_owned(),
+        title: "several rows of one unit, day and grade".into(),
+        file,
+        row: Some(source.row),
+        found: written.to_owned(),
+        expected: "one row a unit, day and grade".into(),
+        mend,
+        ..Draft::default()
+    });
+}
+
+/// What becomes of the records of one instant: the place of the one kept, where one is.
+pub(super) enum Together {
+    /// All equal: the first is kept.
+    Identical,
+    /// They differ: none is kept.
+    Differ,
+}
+
+/// Whether the records of one instant are the same reading. Absent values equal each other.
+pub(super) fn compare<const N: usize>(records: &[[f64; N]]) -> Together {
+    let same = |a: &f64, b: &f64| a == b || (a.is_nan() && b.is_nan());
+    let first = records.first();
+    let identical = first.is_some_and(|f| records.iter().all(|r| r.iter().zip(f).all(|(a, b)| same(a, b))));
+    if identical { Together::Identical } else { Together::Differ }
+}
+
+/// Sets the further records of an instant aside as identical to the first.
+pub(super) fn identical_aside(first: Source, further: Source, written: &str, book: &mut Book) {
+    let by = book.place(first);
+    book.row_aside(further, None, Why { code: "duplicate-identical", found: written, why: format!("identical to {by}, which is kept") });
+}
+
+/// Sets all records of an instant aside: they cannot all be right.
+pub(super) fn differing_aside(all: &[(Source, String)], instant: &str, book: &mut Book) {
+    let places: Vec<String> = all.iter().map(|(s, _)| book.place(*s)).collect();
+    for (n, (source, written)) in all.iter().enumerate() {
+        let others: Vec<&str> = places.iter().enumerate().filter(|(m, _)| *m != n).map(|(_, p)| p.as_str()).collect();
+        book.row_aside(
+            *source,
+            None,
+            Why {
+                code: "duplicate-differing",
+                found: written,
+                why: format!("another record of {instant} differs ({}): which is right cannot be told", others.join(" and ")),
+            },
+        );
+        let file = book.name(source.file).to_owned();
+        book.fault(Draft {
+            code: "duplicate-differing".into(),
+            title: "records of one instant that differ".into(),
+            file,
+            row: Some(source.row),
+            found: written.clone(),
+            expected: "one record an instant".into(),
+            mend: "see whether the files of two loggers were mixed, or the clock was set back; take the wrong records out".into(),
+            ..Draft::default()
+        });
+    }
+}

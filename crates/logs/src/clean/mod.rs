@@ -1,0 +1,18 @@
+//! From tables as written to clean tables: one file a kind of log.
+mod climate;
+mod days;
+mod diary;
+mod duplicates;
+mod harvest;
+mod harvest_days;
+mod numbers;
+mod places;
+mod plan;
+mod records;
+mod root_zone;
+mod season;
+mod site;
+#[cfg(test)]
+mod tests;
+
+pub use season::{Progress, Silent, read_season};

@@ -1,0 +1,135 @@
+//! The numbers of a row: unreadable and impossible ones are set aside, their rows are not.
+use crate::account::{Book, Draft, Why};
+use crate::cells::{Undeclared, Values, is_missing};
+use crate::declare::{Column, Log, Meaning};
+use crate::flags::limits::Limits;
+use crate::shape::{Table, codes};
+use crate::source::Kind;
+use crosshouse_readings::units::Quantity;
+
+/// A number column of a table: how it is read, and what it may hold.
+pub(super) struct Numbers {
+    pub column: usize,
+    pub values: Values,
+    pub limits: &'static Limits,
+}
+
+impl Numbers {
+    /// The column of `meaning`, where the table has it and its unit is settled. An unsettled unit is
+    /// told, and the column is not read.
+    pub fn of(log: &Log, table: &Table, meaning: &Meaning, quantity: Quantity, limits: &'static Limits, book: &mut Book) -> Option<Self> {
+        let column = table.index(log, meaning)?;
+        Self::at(log, table, column, quantity, limits, book)
+    }
+
+    pub fn at(log: &Log, table: &Table, column: usize, quantity: Quantity, limits: &'static Limits, book: &mut Book) -> Option<Self> {
+        let declared = log.columns.get(column)?;
+        match Values::of(declared, quantity, table.style) {
+            Ok(values) => Some(Numbers { column, values, limits }),
+            Err(why) => {
+                unit_fault(log, declared, *why, book);
+                None
+            }
+        }
+    }
+
+    /// The value of a row's cell; an unreadable or impossible one is set aside, the row is not.
+    pub fn read(&self, log: &Log, table: &Table, row: usize, book: &mut Book) -> Option<f64> {
+        let column = log.columns.get(self.column)?;
+        let cell = table.cell(row, self.column);
+        if is_missing(cell.text, codes(log, column)) {
+            return None;
+        }
+        let bad = match self.values.read(cell) {
+            _ if cell.kind == Kind::Error => Bad {
+                code: "formula-error".into(),
+                title: "a formula's error in place of a value".into(),
+                expected: self.limits.words.into(),
+                mend: "correct the formula; or add this text to `missing`".into(),
+            },
+            Ok(x) if self.limits.is_possible(x) => return Some(x),
+            Ok(_) => Bad {
+                code: format!("{}-impossible", self.limits.code),
+                title: format!("not possible as {}", self.limits.words),
+                expected: self.limits.possible_words(),
+                mend: "correct the cell, the unit in the site file, or the sensor; if this text is a code for \"no value\", add it to `missing`".into(),
+            },
+            Err(fault) => Bad {
+                code: match fault.kind {
+                    crosshouse_readings::quantity::NumberFaultKind::OtherMark => fault.code().to_owned(),
+                    _ => format!("{}-unreadable", self.limits.code),
+                },
+                title: if fault.title() == "not a number" { format!("not {}", self.limits.words) } else { fault.title().to_owned() },
+                expected: fault.expected,
+                mend: fault.mend,
+            },
+        };
+        bad.told(table, row, column, cell.text, book);
+        None
+    }
+}
+
+struct Bad {
+    code: String,
+    title: String,
+    expected: String,
+    mend: String,
+}
+
+impl Bad {
+    fn told(self, table: &Table, row: usize, column: &Column, found: &str, book: &mut Book) {
+        let why = format!("{}: expected {}", self.title, self.expected);
+        book.cell_aside(table.source(row), &column.header, Why { code: &self.code, found, why });
+        book.fault(Draft {
+            code: self.code,
+            title: self.title,
+            file: table.name.clone(),
+            row: Some(table.grid.number(row)),
+            column: Some(column.header.clone()),
+            found: found.to_owned(),
+            expected: self.expected,
+            mend: self.mend,
+            ..Draft::default()
+        });
+    }
+}
+
+/// Sets a row aside of which nothing could be kept, or on which nothing is written.
+pub(super) fn nothing_left(table: &Table, row: usize, book: &mut Book) -> &'static str {
+    let source = table.source(row);
+    let file = book.name(source.file);
+    let emptied = book.set_aside.iter().rev().take_while(|s| s.place.row == Some(source.row) && s.place.file == file).any(|s| !s.whole_row);
+    let (code, why) = if emptied {
+        ("nothing-left", "none of the row's values could be kept: it says nothing, not even zero")
+    } else {
+        ("nothing-written", "the row gives no value that is read: it says nothing, not even zero")
+    };
+    let written = table.written(row);
+    book.row_aside(source, None, Why { code, found: &written, why: why.to_owned() });
+    code
+}
+
+/// A column that is not read until its unit is declared or corrected: told once a log, at its line.
+pub(super) fn unit_fault(log: &Log, column: &Column, why: Undeclared, book: &mut Book) {
+    let told = book.faults.iter().any(|f| {
+        f.code == why.code
+            && f.place.file == log.declared_in
+            && f.place.row == Some(column.line)
+            && f.place.column.as_deref() == Some(&column.header)
+    });
+    if told {
+        return;
+    }
+    book.fault(Draft {
+        code: why.code,
+        title: format!("{}: column not read", why.title),
+        file: log.declared_in.clone(),
+        row: Some(column.line),
+        column: Some(column.header.clone()),
+        found: why.found,
+        expected: why.expected,
+        mend: why.mend,
+        fatal: !why.is_question,
+        group: column.line.to_string(),
+    });
+}

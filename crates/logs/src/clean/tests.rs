@@ -1,0 +1,9 @@
+//! Whole small seasons: what is kept, what is set aside, what is said.
+mod climate;
+mod diary;
+mod faults;
+mod harvest;
+mod invariance;
+mod plan;
+mod root_zone;
+mod workbooks;

@@ -1,0 +1,238 @@
+//! One declared column: its written header and what it means.
+use super::log::LogKind;
+use crate::tables::Combine;
+use crosshouse_readings::declared::{Table, nearest};
+use serde::{Deserialize, Serialize};
+
+/// A column of a log, as the site file names it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Column {
+    /// The header as written in the log.
+    pub header: String,
+    pub meaning: Meaning,
+    /// Unit as the site file writes it.
+    pub unit: Option<String>,
+    /// Lamp of a lux or foot-candle column.
+    pub lamp: Option<String>,
+    /// Scale of an EC column in ppm: 500, 640 or 700.
+    pub scale: Option<u32>,
+    /// What one box, tray or flat holds: a mass such as `25 lb`, or a number of fruit.
+    pub content: Option<String>,
+    /// Missing-value codes of this column alone, in place of the log's.
+    pub missing: Option<Vec<String>>,
+    /// Line of the site file.
+    pub line: u32,
+}
+
+/// What the cells of a column mean.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Meaning {
+    Unit,
+    UnitPart,
+    House,
+    Block,
+    Line,
+    Bench,
+    /// Level of the named factor.
+    Factor(String),
+    Plants,
+    Area,
+    Row,
+    Position,
+    Guard,
+    Date,
+    Time,
+    DateTime,
+    Until,
+    Mass,
+    Count,
+    Grade,
+    Measure {
+        name: String,
+        combine: Combine,
+    },
+    Temperature,
+    Humidity,
+    Light,
+    Co2,
+    Zone,
+    FeedVolume,
+    DrainVolume,
+    FeedEc,
+    DrainEc,
+    FeedPh,
+    DrainPh,
+    Moisture,
+    Event,
+    Note,
+    Ignored,
+}
+
+/// The words that `is` may say in each kind of log.
+fn allowed(kind: LogKind) -> &'static [&'static str] {
+    match kind {
+        LogKind::Plan => {
+            &["unit", "unit-part", "house", "block", "line", "bench", "factor", "plants", "area", "row", "position", "guard", "ignored"]
+        }
+        LogKind::Harvest => &["date", "date-time", "unit", "unit-part", "mass", "count", "grade", "measure", "ignored"],
+        LogKind::Climate => &["date", "time", "date-time", "house", "temperature", "humidity", "light", "co2", "ignored"],
+        LogKind::RootZone => &[
+            "date",
+            "time",
+            "date-time",
+            "zone",
+            "house",
+            "plants",
+            "feed-volume",
+            "drain-volume",
+            "feed-ec",
+            "drain-ec",
+            "feed-ph",
+            "drain-ph",
+            "moisture",
+            "ignored",
+        ],
+        LogKind::Diary => &["date", "until", "unit", "unit-part", "house", "event", "plants", "note", "ignored"],
+    }
+}
+
+fn plain_meaning(word: &str) -> Option<Meaning> {
+    Some(match word {
+        "unit" => Meaning::Unit,
+        "unit-part" => Meaning::UnitPart,
+        "house" => Meaning::House,
+        "block" => Meaning::Block,
+        "line" => Meaning::Line,
+        "bench" => Meaning::Bench,
+        "plants" => Meaning::Plants,
+        "area" => Meaning::Area,
+        "row" => Meaning::Row,
+        "position" => Meaning::Position,
+        "guard" => Meaning::Guard,
+        "date" => Meaning::Date,
+        "time" => Meaning::Time,
+        "date-time" => Meaning::DateTime,
+        "until" => Meaning::Until,
+        "mass" => Meaning::Mass,
+        "count" => Meaning::Count,
+        "grade" => Meaning::Grade,
+        "temperature" => Meaning::Temperature,
+        "humidity" => Meaning::Humidity,
+        "light" => Meaning::Light,
+        "co2" => Meaning::Co2,
+        "zone" => Meaning::Zone,
+        "feed-volume" => Meaning::FeedVolume,
+        "drain-volume" => Meaning::DrainVolume,
+        "feed-ec" => Meaning::FeedEc,
+        "drain-ec" => Meaning::DrainEc,
+        "feed-ph" => Meaning::FeedPh,
+        "drain-ph" => Meaning::DrainPh,
+        "moisture" => Meaning::Moisture,
+        "event" => Meaning::Event,
+        "note" => Meaning::Note,
+        "ignored" => Meaning::Ignored,
+        _ => return None,
+    })
+}
+
+/// Reads the `[….columns]` table under `log`, in the order of the file.
+pub(super) fn read_columns(log: &Table<'_, '_>, kind: LogKind, factors: &[String]) -> Vec<Column> {
+    let Some(table) = log.table("columns") else {
+        log.fault(
+            "columns",
+            "key-missing",
+            "no columns are declared",
+            "nothing",
+            "a table of written headers and their meanings",
+            "add the columns of this log",
+        );
+        return Vec::new();
+    };
+    let mut keys = table.keys();
+    keys.sort_by_key(|(_, line)| *line);
+    let columns: Vec<Column> = keys.into_iter().filter_map(|(header, line)| read_column(&table, header, line, kind, factors)).collect();
+    table.finish();
+    columns
+}
+
+fn read_column(table: &Table<'_, '_>, header: String, line: u32, kind: LogKind, factors: &[String]) -> Option<Column> {
+    let keys = table.table(&header)?;
+    let words = allowed(kind);
+    if !keys.has("is") {
+        table.fault(
+            &header,
+            "key-missing",
+            "the column says no meaning",
+            "no `is`",
+            &words.join(" · "),
+            "write, for example, { is = \"ignored\" }",
+        );
+        keys_asked(&keys);
+        keys.finish();
+        return None;
+    }
+    let word = keys.one_of("is", words);
+    let meaning = match word {
+        Some("factor") => factor(&keys, factors),
+        Some("measure") => measure(&keys),
+        Some(plain) => plain_meaning(plain),
+        None => None,
+    };
+    let column = Column {
+        header: header.trim().to_owned(),
+        unit: keys.text("unit"),
+        lamp: keys.text("lamp"),
+        scale: scale(&keys),
+        content: keys.text("content"),
+        missing: keys.texts("missing"),
+        line,
+        meaning: meaning.clone().unwrap_or(Meaning::Ignored),
+    };
+    if meaning.is_none() {
+        keys_asked(&keys);
+    }
+    keys.finish();
+    meaning.map(|_| column)
+}
+
+/// Marks the keys of a column as known, so that one fault is not followed by five others.
+fn keys_asked(keys: &Table<'_, '_>) {
+    for key in ["is", "factor", "name", "combine", "unit", "lamp", "scale", "content", "missing"] {
+        keys.has(key);
+    }
+}
+
+fn scale(keys: &Table<'_, '_>) -> Option<u32> {
+    let number = keys.count("scale")?;
+    let known = [500, 640, 700].into_iter().find(|s| u64::from(*s) == number);
+    if known.is_none() {
+        keys.fault(
+            "scale",
+            "key-unknown-word",
+            "not an EC scale",
+            &number.to_string(),
+            "500 · 640 · 700",
+            "see the meter's manual for its scale",
+        );
+    }
+    known
+}
+
+fn factor(keys: &Table<'_, '_>, factors: &[String]) -> Option<Meaning> {
+    let name = keys.required_text("factor")?;
+    if factors.contains(&name) {
+        return Some(Meaning::Factor(name));
+    }
+    let near = nearest(&name, factors.iter().map(String::as_str))
+        .map_or_else(|| "add it to the season file's factors".to_owned(), |n| format!("did you mean \"{n}\"?"));
+    keys.fault("factor", "factor-unknown", "not a factor of the season", &format!("\"{name}\""), &factors.join(", "), &near);
+    None
+}
+
+fn measure(keys: &Table<'_, '_>) -> Option<Meaning> {
+    let name = keys.required_text("name");
+    let combine = keys.one_of("combine", &["mean", "sum"]);
+    let combine = if combine == Some("sum") { Combine::Sum } else { Combine::Mean };
+    Some(Meaning::Measure { name: name?, combine })
+}

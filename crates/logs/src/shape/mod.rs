@@ -1,0 +1,8 @@
+//! From a grid to a table: which line is the header, which lines are rows, which column is which.
+mod header;
+mod lines;
+mod open;
+mod table;
+
+pub(crate) use open::open;
+pub(crate) use table::{Table, codes};

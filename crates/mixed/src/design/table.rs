@@ -1,0 +1,191 @@
+//! The rows and columns of a table that a model uses, checked.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::cannot_fit::CannotFit;
+use crate::columns::{Column, Columns};
+use crate::model::{Model, ResponseScale};
+
+/// A category over the rows used: levels that occur there, byte-wise sorted, and a code for each row.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Factor {
+    /// Its name.
+    pub name: String,
+    /// The levels that occur.
+    pub levels: Vec<String>,
+    /// For each row used, the index of its level.
+    pub codes: Vec<u32>,
+}
+
+/// What a model uses of a table: complete rows only.
+#[derive(Debug, Clone)]
+pub struct Table {
+    /// Rows of the table that are used, ascending.
+    pub rows: Vec<usize>,
+    /// Rows left out for a missing value.
+    pub left_out: usize,
+    /// The response on the fitted scale, offset taken off.
+    pub response: Vec<f64>,
+    /// The categories used.
+    pub factors: BTreeMap<String, Factor>,
+    /// The numeric columns used besides the response.
+    pub numbers: BTreeMap<String, Vec<f64>>,
+}
+
+impl Table {
+    /// Picks out and checks what `model` uses of `data`.
+    pub fn new(data: &Columns, model: &Model) -> Result<Self, CannotFit> {
+        let roles = Roles::of(model);
+        let categories = roles.categories(data)?;
+        let numbers = roles.numbers(data)?;
+        let rows: Vec<usize> = (0..data.rows())
+            .filter(|row| {
+                categories.values().all(|column| column.codes()[*row].is_some()) && numbers.values().all(|values| !values[*row].is_nan())
+            })
+            .collect();
+        if rows.is_empty() {
+            return Err(CannotFit::NoRows { rows: data.rows() });
+        }
+        let mut picked = BTreeMap::new();
+        for (name, values) in numbers {
+            picked.insert(name.to_owned(), pick_numbers(name, values, &rows)?);
+        }
+        let response = on_scale(picked.remove(&model.response).unwrap_or_default(), model, &rows)?;
+        let response = without_offset(response, model, &picked);
+        let factors = categories.into_iter().map(|(name, column)| (name.to_owned(), pick_factor(name, column, &rows))).collect();
+        Ok(Self { left_out: data.rows() - rows.len(), rows, response, factors, numbers: picked })
+    }
+
+    /// Number of rows used.
+    pub fn len(&self) -> usize {
+        self.rows.len()
+    }
+}
+
+fn pick_numbers(name: &str, values: &[f64], rows: &[usize]) -> Result<Vec<f64>, CannotFit> {
+    if let Some(row) = rows.iter().find(|row| values[**row].is_infinite()) {
+        return Err(CannotFit::Infinite { column: name.to_owned(), row: row + 1 });
+    }
+    Ok(rows.iter().map(|row| values[*row]).collect())
+}
+
+fn pick_factor(name: &str, column: &crate::columns::CategoryColumn, rows: &[usize]) -> Factor {
+    let old: Vec<u32> = rows.iter().filter_map(|row| column.codes()[*row]).collect();
+    let mut new = vec![u32::MAX; column.levels().len()];
+    old.iter().for_each(|code| new[*code as usize] = 0);
+    let mut levels = Vec::new();
+    for (place, level) in new.iter_mut().zip(column.levels()).filter(|(place, _)| **place == 0) {
+        *place = levels.len() as u32;
+        levels.push(level.clone());
+    }
+    let codes = old.iter().map(|code| new[*code as usize]).collect();
+    Factor { name: name.to_owned(), levels, codes }
+}
+
+fn on_scale(mut response: Vec<f64>, model: &Model, rows: &[usize]) -> Result<Vec<f64>, CannotFit> {
+    let (lowest_ok, expected): (fn(f64) -> bool, &str) = match model.response_scale {
+        ResponseScale::Identity => return Ok(response),
+        ResponseScale::Log => (|y| y > 0.0, "a number above zero, since response_scale is \"log\""),
+        ResponseScale::Sqrt => (|y| y >= 0.0, "zero or above, since response_scale is \"sqrt\""),
+    };
+    for (y, row) in response.iter_mut().zip(rows) {
+        if !lowest_ok(*y) {
+            let (column, found, expected) = (model.response.clone(), y.to_string(), expected.to_owned());
+            return Err(CannotFit::ValueOutside { column, row: row + 1, found, expected });
+        }
+        *y = if model.response_scale == ResponseScale::Log { y.ln() } else { y.sqrt() };
+    }
+    Ok(response)
+}
+
+fn without_offset(mut response: Vec<f64>, model: &Model, numbers: &BTreeMap<String, Vec<f64>>) -> Vec<f64> {
+    if let Some(offset) = model.offset.as_ref().and_then(|name| numbers.get(name)) {
+        response.iter_mut().zip(offset).for_each(|(y, offset)| *y -= offset);
+    }
+    response
+}
+
+/// The columns of a model with what each is used for.
+struct Roles<'m> {
+    categories: BTreeMap<&'m str, String>,
+    numbers: BTreeMap<&'m str, String>,
+}
+
+impl<'m> Roles<'m> {
+    fn of(model: &'m Model) -> Self {
+        let mut roles = Self { categories: BTreeMap::new(), numbers: BTreeMap::new() };
+        roles.number(&model.response, "the response");
+        for (name, role) in [(&model.trials, "the trials"), (&model.offset, "the offset")] {
+            if let Some(name) = name {
+                roles.number(name, role);
+            }
+        }
+        let all = |lists: &'m [Vec<String>]| lists.iter().flatten();
+        for name in all(&model.effects) {
+            roles.either(model, name, "an effect");
+        }
+        all(&model.groups).for_each(|name| roles.category(name, "a grouping"));
+        for varying in &model.varying {
+            varying.over.iter().for_each(|name| roles.category(name, "a grouping"));
+            all(&varying.effects).for_each(|name| roles.number(name, "a varying covariate"));
+        }
+        let residual = &model.residual;
+        residual.variance_by.iter().for_each(|name| roles.category(name, "a stratum of the residual"));
+        if let Some(serial) = &residual.serial {
+            roles.number(&serial.order, "the order of the records");
+            serial.within.iter().for_each(|name| roles.category(name, "a series"));
+        }
+        for compare in &model.compare {
+            compare.means_of.iter().chain(&compare.within).for_each(|n| roles.category(n, "a comparison"));
+        }
+        roles
+    }
+
+    fn category(&mut self, name: &'m str, role: &str) {
+        self.categories.entry(name).or_insert_with(|| role.to_owned());
+    }
+
+    fn number(&mut self, name: &'m str, role: &str) {
+        self.numbers.entry(name).or_insert_with(|| role.to_owned());
+    }
+
+    fn either(&mut self, model: &Model, name: &'m str, role: &str) {
+        if model.is_category(name) { self.category(name, role) } else { self.number(name, role) }
+    }
+
+    fn categories<'d>(&self, data: &'d Columns) -> Result<BTreeMap<&'m str, &'d crate::columns::CategoryColumn>, CannotFit> {
+        let mut found = BTreeMap::new();
+        for (name, role) in &self.categories {
+            match data.get(name) {
+                Some(Column::Categories(column)) => found.insert(*name, column),
+                Some(Column::Numbers(_)) => {
+                    let (column, role) = ((*name).to_owned(), role.clone());
+                    return Err(CannotFit::NotCategories { column, role });
+                }
+                None => return Err(absent(data, name, role)),
+            };
+        }
+        Ok(found)
+    }
+
+    fn numbers<'d>(&self, data: &'d Columns) -> Result<BTreeMap<&'m str, &'d [f64]>, CannotFit> {
+        let mut found = BTreeMap::new();
+        for (name, role) in &self.numbers {
+            match data.get(name) {
+                Some(Column::Numbers(values)) => found.insert(*name, values.as_slice()),
+                Some(Column::Categories(_)) => {
+                    let (column, role) = ((*name).to_owned(), role.clone());
+                    return Err(CannotFit::NotNumeric { column, role });
+                }
+                None => return Err(absent(data, name, role)),
+            };
+        }
+        Ok(found)
+    }
+}
+
+fn absent(data: &Columns, name: &str, role: &str) -> CannotFit {
+    let names: BTreeSet<&str> = data.names().collect();
+    let found = names.into_iter().collect::<Vec<_>>().join(", ");
+    CannotFit::ColumnAbsent { column: name.to_owned(), role: role.to_owned(), found }
+}

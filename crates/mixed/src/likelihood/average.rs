@@ -1,0 +1,207 @@
+//! The average information: half of y′P ∂ᵢV P ∂ⱼV P y.
+//!
+//! Source: Gilmour, Thompson & Cullis (1995), Biometrics 51:1440–1450.
+
+use super::Likelihood;
+use super::first::{First, local};
+use super::point::Element;
+use crate::design::Component;
+use crate::linear::{Matrix, axpy, dot};
+
+/// The parts of one working vector ∂V P y that a component holds.
+struct Working {
+    /// E u for a random element, zero for a residual one: the vector is Z times this…
+    w: Vec<f64>,
+    /// …or, for a residual element, Z′R⁻¹ of it.
+    d: Option<Vec<f64>>,
+    /// Z′V⁻¹ of the vector.
+    s: Vec<f64>,
+}
+
+impl Likelihood<'_> {
+    /// y′P ∂ᵢV P ∂ⱼV P y / ĉ for all pairs of elements.
+    pub fn working_products(&self, first: &First) -> Matrix {
+        let count = first.gradient.len();
+        let p = self.design.columns();
+        let weights = first.residual_weights();
+        let mut products = self.residual_products(first);
+        let mut fixed = Matrix::zeros(p + 1, count);
+        let slopes: Vec<Vec<f64>> = self.elements[..count].iter().map(|element| self.minus_slopes(&first.point, *element)).collect();
+        for (index, component) in self.design.sorted.components.iter().enumerate() {
+            let b = local(component, &weights);
+            let working = self.component_vectors(first, index, &b, &slopes, &mut fixed);
+            add_products(&working, first, component, &mut products);
+        }
+        for i in 0..count {
+            let through = first.phi.times_vec(&fixed.col(i)[..p]);
+            for j in 0..count {
+                products[(i, j)] -= dot(&through, &fixed.col(j)[..p]);
+            }
+        }
+        products.scale(1.0 / first.scale);
+        products.make_symmetric();
+        products
+    }
+
+    fn component_vectors(&self, first: &First, index: usize, b: &[f64], slopes: &[Vec<f64>], fixed: &mut Matrix) -> Vec<Working> {
+        let component = &self.design.sorted.components[index];
+        let (member, pattern) = (&first.members[index], &first.patterns[component.pattern]);
+        let u = member.u.times_vec(b);
+        let n: Vec<f64> = member.v.times_vec(b).iter().map(|x| -x).collect();
+        let mut all = Vec::new();
+        for (place, element) in self.elements.iter().enumerate().take(slopes.len()) {
+            let (working, x) = match *element {
+                Element::Random { term, a, b } => {
+                    let w = swap(component, &u, term, a, b);
+                    let k = pattern.k.times_vec(&w);
+                    let x = member.u.transposed_times_vec(&w);
+                    let s = leave(first, component, &k);
+                    (Working { w, d: None, s }, x)
+                }
+                _ => {
+                    let (z, mut x) = derivative_vector(component, &slopes[place], &n, b);
+                    axpy(&mut x, -1.0, &member.v.transposed_times_vec(&z));
+                    let s = leave(first, component, &z);
+                    (Working { w: Vec::new(), d: Some(z), s }, x)
+                }
+            };
+            add_local(component, &x, fixed.col_mut(place));
+            all.push(working);
+        }
+        all
+    }
+
+    /// f′R⁻¹f for the working vectors of residual elements: from the sums where records are
+    /// independent, series by series otherwise.
+    fn residual_products(&self, first: &First) -> Matrix {
+        let count = first.gradient.len();
+        let mut products = Matrix::zeros(count, count);
+        let start = self.elements.len() - self.residual_elements().len();
+        if start == count {
+            return products;
+        }
+        let residuals = self.conditional_residuals(first);
+        if self.design.residual.series.is_none() {
+            for (row, e) in residuals.iter().enumerate() {
+                let stratum = self.design.residual.stratum[row] as usize;
+                let variance = first.point.strata[stratum];
+                products[(start + stratum, start + stratum)] += e * e / (variance * variance * variance);
+            }
+            return products;
+        }
+        let series = self.design.residual.series.as_ref().map_or(0, |series| series.rows.len());
+        for index in 0..series {
+            self.add_series_products(first, index, &residuals, &mut products, start);
+        }
+        products
+    }
+
+    fn add_series_products(&self, first: &First, series: usize, residuals: &[f64], products: &mut Matrix, start: usize) {
+        let Some(all) = &self.design.residual.series else { return };
+        let covariance = self.series_covariance(&first.point, series);
+        let own: Vec<f64> = all.rows[series].iter().map(|row| residuals[*row]).collect();
+        let e = covariance.inverse.times_vec(&own);
+        let vectors: Vec<Option<Vec<f64>>> = covariance.by.iter().map(|by| by.as_ref().map(|by| by.times_vec(&e))).collect();
+        for (i, f) in vectors.iter().enumerate() {
+            let Some(through) = f.as_ref().map(|f| covariance.inverse.times_vec(f)) else { continue };
+            for (j, g) in vectors.iter().enumerate() {
+                if let Some(g) = g {
+                    products[(start + i, start + j)] += dot(&through, g);
+                }
+            }
+        }
+    }
+
+    /// For each row used: response − Xβ − Zû, û the predicted random effects.
+    pub fn conditional_residuals(&self, first: &First) -> Vec<f64> {
+        let random = self.random_parts(first);
+        let fixed = self.design.cells.times(&first.beta);
+        let cell = &self.design.cells.of_row;
+        (0..self.design.rows()).map(|row| self.response[row] - fixed[cell[row] as usize] - random[row]).collect()
+    }
+
+    /// For each row used: Zû.
+    pub fn random_parts(&self, first: &First) -> Vec<f64> {
+        let weights = first.residual_weights();
+        let sorted = &self.design.sorted;
+        let mut parts = vec![0.0; self.design.rows()];
+        for (component, member) in sorted.components.iter().zip(&first.members) {
+            let effects = member.v.times_vec(&local(component, &weights));
+            for block in &component.blocks {
+                let term = &self.design.terms[block.term];
+                let values = &term.coefficients[block.coefficient].values;
+                for row in &component.rows {
+                    let place = sorted.places[block.term][term.codes[*row] as usize] as usize;
+                    parts[*row] += effects[block.start + place] * values.as_ref().map_or(1.0, |v| v[*row]);
+                }
+            }
+        }
+        parts
+    }
+}
+
+/// E u: the entries of coefficients a and b, exchanged.
+fn swap(component: &Component, u: &[f64], term: usize, a: usize, b: usize) -> Vec<f64> {
+    let mut out = vec![0.0; u.len()];
+    let find = |c| component.blocks.iter().find(|block| block.term == term && block.coefficient == c);
+    if let (Some(one), Some(other)) = (find(a), find(b)) {
+        for i in 0..one.len {
+            out[one.start + i] = u[other.start + i];
+            out[other.start + i] = u[one.start + i];
+        }
+    }
+    out
+}
+
+/// (I − KH) b
+fn leave(first: &First, component: &Component, b: &[f64]) -> Vec<f64> {
+    let pattern = &first.patterns[component.pattern];
+    let through = pattern.h.times_vec(b);
+    let mut out = b.to_vec();
+    for (block, ratio) in component.blocks.iter().zip(&pattern.ratio) {
+        for row in block.start..block.start + block.len {
+            match ratio {
+                Some(ratio) => out[row] = ratio * through[row],
+                None => out[row] -= dot(pattern.k.col(row), &through),
+            }
+        }
+    }
+    out
+}
+
+/// D n over the random columns and over [X y], for n = [n over random columns; b].
+fn derivative_vector(component: &Component, slopes: &[f64], n: &[f64], b: &[f64]) -> (Vec<f64>, Vec<f64>) {
+    let mut z = vec![0.0; n.len()];
+    let mut x = vec![0.0; b.len()];
+    for (class, sums) in component.classes.iter().zip(&component.sums) {
+        let f = slopes[*class];
+        if f != 0.0 {
+            axpy(&mut z, f, &sums.zz.times_vec(n));
+            axpy(&mut z, f, &sums.zx.times_vec(b));
+            axpy(&mut x, f, &sums.zx.transposed_times_vec(n));
+            axpy(&mut x, f, &sums.xx.times_vec(b));
+        }
+    }
+    (z, x)
+}
+
+fn add_local(component: &Component, part: &[f64], whole: &mut [f64]) {
+    let last = whole.len() - 1;
+    for (index, value) in part.iter().enumerate() {
+        whole[component.fixed.get(index).copied().unwrap_or(last)] += value;
+    }
+}
+
+fn add_products(working: &[Working], first: &First, component: &Component, products: &mut Matrix) {
+    let h = &first.patterns[component.pattern].h;
+    for (i, one) in working.iter().enumerate() {
+        let through = one.d.as_ref().map(|d| h.times_vec(d));
+        for (j, other) in working.iter().enumerate() {
+            products[(i, j)] += match (&through, &other.d) {
+                (None, _) => dot(&one.w, &other.s),
+                (Some(_), None) => dot(&other.w, &one.s),
+                (Some(through), Some(d)) => -dot(through, d),
+            };
+        }
+    }
+}

@@ -1,0 +1,176 @@
+//! The Cholesky factor A = L Lᵀ of a positive definite matrix.
+
+use faer::{MatMut, Side};
+
+use super::matrix::{Matrix, axpy, dot};
+
+/// From this size on, factor and inverse come from the library's blocked kernels.
+const BLOCKED_FROM: usize = 96;
+
+/// A = L Lᵀ, with L lower triangular.
+#[derive(Debug, Clone)]
+pub struct Cholesky {
+    factor: Matrix,
+}
+
+impl Cholesky {
+    /// Factors a symmetric matrix, reading its lower triangle; `None` unless it is positive definite.
+    pub fn new(matrix: &Matrix) -> Option<Self> {
+        if matrix.rows() >= BLOCKED_FROM {
+            return Self::blocked(matrix);
+        }
+        let mut factor = matrix.clone();
+        let n = factor.rows();
+        for k in 0..n {
+            let pivot = factor[(k, k)];
+            if !(pivot > 0.0 && pivot.is_finite()) {
+                return None;
+            }
+            let root = pivot.sqrt();
+            let column = &mut factor.col_mut(k)[k..];
+            column.iter_mut().for_each(|entry| *entry /= root);
+            for j in k + 1..n {
+                let (head, tail) = factor.data_mut().split_at_mut(j * n);
+                let source = &head[k * n + j..(k + 1) * n];
+                let f = source[0];
+                if f != 0.0 {
+                    axpy(&mut tail[j..n], -f, source);
+                }
+            }
+        }
+        Some(Self { factor: lower(factor) })
+    }
+
+    fn blocked(matrix: &Matrix) -> Option<Self> {
+        let llt = matrix.view().llt(Side::Lower).ok()?;
+        let l = llt.L();
+        let factor = Matrix::from_fn(l.nrows(), l.ncols(), |i, j| if i >= j { l[(i, j)] } else { 0.0 });
+        factor.is_finite().then_some(Self { factor })
+    }
+
+    /// log|A|
+    pub fn log_det(&self) -> f64 {
+        2.0 * (0..self.factor.rows()).map(|i| self.factor[(i, i)].ln()).sum::<f64>()
+    }
+
+    /// L
+    pub fn factor(&self) -> &Matrix {
+        &self.factor
+    }
+
+    /// L⁻¹ b, in place.
+    pub fn forward(&self, b: &mut [f64]) {
+        let n = self.factor.rows();
+        for k in 0..n {
+            let column = self.factor.col(k);
+            b[k] /= column[k];
+            let f = b[k];
+            axpy(&mut b[k + 1..n], -f, &column[k + 1..]);
+        }
+    }
+
+    /// L⁻ᵀ b, in place.
+    pub fn backward(&self, b: &mut [f64]) {
+        let n = self.factor.rows();
+        for k in (0..n).rev() {
+            let column = self.factor.col(k);
+            b[k] = (b[k] - dot(&column[k + 1..], &b[k + 1..n])) / column[k];
+        }
+    }
+
+    /// A⁻¹ b
+    pub fn solve_vec(&self, b: &[f64]) -> Vec<f64> {
+        let mut x = b.to_vec();
+        self.forward(&mut x);
+        self.backward(&mut x);
+        x
+    }
+
+    /// A⁻¹ B
+    pub fn solve(&self, b: &Matrix) -> Matrix {
+        let mut x = b.clone();
+        for col in 0..x.cols() {
+            self.forward(x.col_mut(col));
+            self.backward(x.col_mut(col));
+        }
+        x
+    }
+
+    /// A⁻¹
+    pub fn inverse(&self) -> Matrix {
+        let n = self.factor.rows();
+        if n >= BLOCKED_FROM {
+            return self.blocked_inverse();
+        }
+        // Columns of L⁻¹, then A⁻¹ = L⁻ᵀ L⁻¹.
+        let mut low = Matrix::zeros(n, n);
+        for col in 0..n {
+            let target = low.col_mut(col);
+            target[col] = 1.0;
+            for k in col..n {
+                let column = self.factor.col(k);
+                target[k] /= column[k];
+                let f = target[k];
+                axpy(&mut target[k + 1..], -f, &column[k + 1..]);
+            }
+        }
+        let mut inverse = Matrix::zeros(n, n);
+        for j in 0..n {
+            for i in 0..=j {
+                let entry = dot(&low.col(i)[j..], &low.col(j)[j..]);
+                inverse[(i, j)] = entry;
+                inverse[(j, i)] = entry;
+            }
+        }
+        inverse
+    }
+
+    fn blocked_inverse(&self) -> Matrix {
+        let n = self.factor.rows();
+        let mut low = Matrix::from_fn(n, n, |i, j| f64::from(u8::from(i == j)));
+        let view: MatMut<'_, f64> = MatMut::from_column_major_slice_mut(low.data_mut(), n, n);
+        faer::linalg::triangular_solve::solve_lower_triangular_in_place(self.factor.view(), view, faer::Par::Seq);
+        let mut inverse = low.transposed_times(&low);
+        inverse.make_symmetric();
+        inverse
+    }
+}
+
+fn lower(mut matrix: Matrix) -> Matrix {
+    for col in 1..matrix.cols() {
+        matrix.col_mut(col)[..col].fill(0.0);
+    }
+    matrix
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn positive(n: usize) -> Matrix {
+        let half = Matrix::from_fn(n, n, |i, j| ((i * 31 + j * 17) % 23) as f64 / 23.0 - 0.4);
+        let mut a = half.transposed_times(&half);
+        (0..n).for_each(|i| a[(i, i)] += 1.0);
+        a
+    }
+
+    #[test]
+    fn the_factor_rebuilds_the_matrix_and_the_inverse_undoes_it_in_both_sizes() {
+        for n in [7, 130] {
+            let a = positive(n);
+            let cholesky = Cholesky::new(&a).unwrap();
+            let l = cholesky.factor();
+            let mut rebuilt = l.times(&l.transposed());
+            rebuilt.add(-1.0, &a);
+            assert!(rebuilt.data().iter().all(|x| x.abs() < 1e-9));
+            let unit = a.times(&cholesky.inverse());
+            let off = (0..n * n).map(|k| (unit[(k / n, k % n)] - f64::from(u8::from(k / n == k % n))).abs());
+            assert!(off.fold(0.0, f64::max) < 1e-9);
+        }
+    }
+
+    #[test]
+    fn an_indefinite_matrix_has_no_factor() {
+        assert!(Cholesky::new(&Matrix::from_fn(2, 2, |i, j| if i == j { 1.0 } else { 2.0 })).is_none());
+    }
+}

@@ -1,0 +1,10 @@
+//! Dense linear algebra of the sizes that a fit needs. The library behind the large cases stays
+//! behind this module.
+
+mod cholesky;
+mod eigen;
+mod matrix;
+
+pub use cholesky::Cholesky;
+pub use eigen::symmetric_eigen;
+pub use matrix::{Matrix, axpy, dot};

@@ -1,0 +1,144 @@
+//! Responses drawn from a fitted model on its own design, and their refits.
+
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+use statrs::function::erf::erfc_inv;
+
+use crate::cannot_fit::CannotFit;
+use crate::design::{RandomTerm, Series};
+use crate::linear::Matrix;
+use crate::prepared::Prepared;
+use crate::result::{Correlation, Fit, FitDetails, VarianceComponent};
+
+/// What responses are drawn from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Truth {
+    /// For each row used, the fixed part on the fitted scale.
+    pub fixed: Vec<f64>,
+    /// Variances in the order of [`Fit::variance_components`].
+    pub variances: Vec<VarianceComponent>,
+    /// Correlations in the order of [`Fit::correlations`]; `None` counts as 0.
+    pub correlations: Vec<Correlation>,
+    /// Autocorrelation at a gap of one.
+    pub serial: f64,
+}
+
+impl Truth {
+    /// A fit taken as the truth.
+    pub fn of(fit: &Fit, details: &FitDetails) -> Self {
+        Self {
+            fixed: details.fitted.clone(),
+            variances: fit.variance_components.clone(),
+            correlations: fit.correlations.clone(),
+            serial: fit.serial.map_or(0.0, |serial| serial.correlation),
+        }
+    }
+}
+
+/// Draws `count` responses, on the fitted scale, one value for each of [`Prepared::rows`]. Response i
+/// depends on `seed` and i alone.
+pub fn simulate(prepared: &Prepared, truth: &Truth, seed: u64, count: usize) -> Vec<Vec<f64>> {
+    (0..count as u64).into_par_iter().map(|number| draw(prepared, truth, seed, number)).collect()
+}
+
+/// Fits each response on the prepared design, in order; the result does not depend on the number of threads.
+pub fn refit(prepared: &Prepared, responses: &[Vec<f64>]) -> Vec<Result<Fit, CannotFit>> {
+    let fit = |own: &mut Prepared, response: &Vec<f64>| own.fit_response(response).map(|(fit, _)| fit);
+    responses.par_iter().map_init(|| prepared.clone(), fit).collect()
+}
+
+fn normal(stream: &mut ChaCha8Rng) -> f64 {
+    let uniform = ((stream.next_u64() >> 11) as f64 + 0.5) / (1u64 << 53) as f64;
+    -std::f64::consts::SQRT_2 * erfc_inv(2.0 * uniform)
+}
+
+fn draw(prepared: &Prepared, truth: &Truth, seed: u64, number: u64) -> Vec<f64> {
+    let mut stream = ChaCha8Rng::seed_from_u64(seed);
+    stream.set_stream(number);
+    let design = prepared.design();
+    let mut response = truth.fixed.clone();
+    response.resize(design.rows(), 0.0);
+    let mut variances = truth.variances.iter().map(|component| component.variance);
+    let mut correlations = truth.correlations.iter().map(|correlation| correlation.value.unwrap_or(0.0));
+    for term in &design.terms {
+        let root = root(term, &mut variances, &mut correlations);
+        add_random(term, &root, &mut stream, &mut response);
+    }
+    let sd: Vec<f64> = variances.map(f64::sqrt).collect();
+    let noise = match &design.residual.series {
+        None => (0..design.rows()).map(|_| normal(&mut stream)).collect(),
+        Some(series) => serial_noise(series, truth.serial, design.rows(), &mut stream),
+    };
+    for ((y, e), stratum) in response.iter_mut().zip(noise).zip(&design.residual.stratum) {
+        *y += e * sd.get(*stratum as usize).copied().unwrap_or(0.0);
+    }
+    response
+}
+
+/// A root of the covariance of a term's coefficients, as these are scaled in the design.
+fn root(
+    term: &RandomTerm,
+    variances: &mut impl Iterator<Item = f64>,
+    correlations: &mut impl Iterator<Item = f64>,
+) -> Matrix {
+    let k = term.coefficients.len();
+    let mut sigma = Matrix::zeros(k, k);
+    for (a, coefficient) in term.coefficients.iter().enumerate() {
+        sigma[(a, a)] = variances.next().unwrap_or(0.0) * coefficient.scale * coefficient.scale;
+        for b in 0..a {
+            sigma[(a, b)] = correlations.next().unwrap_or(0.0) * (sigma[(a, a)] * sigma[(b, b)]).sqrt();
+        }
+    }
+    // Cholesky that takes a nil pivot as a nil column.
+    for col in 0..k {
+        for row in col..k {
+            let less: f64 = (0..col).map(|c| sigma[(row, c)] * sigma[(col, c)]).sum();
+            let left = sigma[(row, col)] - less;
+            let pivot = sigma[(col, col)];
+            sigma[(row, col)] = if row == col {
+                left.max(0.0).sqrt()
+            } else if pivot > 0.0 {
+                left / pivot
+            } else {
+                0.0
+            };
+        }
+    }
+    sigma
+}
+
+fn add_random(term: &RandomTerm, root: &Matrix, stream: &mut ChaCha8Rng, response: &mut [f64]) {
+    let k = term.coefficients.len();
+    let effects: Vec<Vec<f64>> = (0..term.levels)
+        .map(|_| {
+            let z: Vec<f64> = (0..k).map(|_| normal(stream)).collect();
+            (0..k).map(|a| (0..=a).map(|b| root[(a, b)] * z[b]).sum()).collect()
+        })
+        .collect();
+    for (row, (y, code)) in response.iter_mut().zip(&term.codes).enumerate() {
+        for (coefficient, effect) in term.coefficients.iter().zip(&effects[*code as usize]) {
+            *y += effect * coefficient.values.as_ref().map_or(1.0, |values| values[row]);
+        }
+    }
+}
+
+/// Autocorrelated deviations of variance 1.
+fn serial_noise(series: &Series, rho: f64, rows: usize, stream: &mut ChaCha8Rng) -> Vec<f64> {
+    let mut noise = vec![0.0; rows];
+    for (rows, places) in series.rows.iter().zip(&series.places) {
+        let mut last: Option<(f64, i64)> = None;
+        for (row, place) in rows.iter().zip(places) {
+            let e = match last {
+                None => normal(stream),
+                Some((before, at)) => {
+                    let r = rho.powi(i32::try_from(place - at).unwrap_or(i32::MAX));
+                    r * before + (1.0 - r * r).max(0.0).sqrt() * normal(stream)
+                }
+            };
+            noise[*row] = e;
+            last = Some((e, *place));
+        }
+    }
+    noise
+}

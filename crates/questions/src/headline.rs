@@ -1,0 +1,111 @@
+//! The sentence that answers a question.
+use crate::answers::{Across, Answer, Difference, Levels, Mean, Space};
+use crate::words::Words;
+
+/// One sentence with the number that matters and its interval, or the reason why there is none.
+pub fn headline(answer: &Answer, words: &Words<'_>) -> String {
+    let told = answer.across.iter().find(|a| !a.differences.is_empty());
+    match told {
+        Some(across) if across.differences.len() <= 4 => few(across, words),
+        Some(across) => many(across, words),
+        None => none(answer, words),
+    }
+}
+
+fn scope(across: &Across, words: &Words<'_>) -> String {
+    match across.space {
+        Space::TheseSites => format!("At {}", words.sites(&across.sites)),
+        Space::SitesLikeThese => format!("At sites like {}", words.sites(&across.sites)),
+    }
+}
+
+/// The limits that the sentence shows: the adjusted ones where the family has several differences.
+pub fn limits(d: &Difference, family: usize) -> (f64, f64) {
+    match (d.low_adjusted, d.high_adjusted) {
+        (Some(low), Some(high)) if family > 1 => (low, high),
+        _ => (d.low, d.high),
+    }
+}
+
+fn within(levels: &Levels, words: &Words<'_>) -> String {
+    if levels.is_empty() { String::new() } else { format!("in {}, ", words.levels(levels)) }
+}
+
+fn few(across: &Across, words: &Words<'_>) -> String {
+    let clauses: Vec<String> = across.differences.iter().map(|d| clause(d, across, words)).collect();
+    format!("{}: {}.", scope(across, words), clauses.join("; "))
+}
+
+fn clause(d: &Difference, across: &Across, words: &Words<'_>) -> String {
+    let family = across.differences.iter().filter(|o| o.within == d.within).count();
+    let (low, high) = limits(d, family);
+    let of = format!("{}{}", within(&d.within, words), words.levels(&d.of));
+    let than = if d.minus.is_empty() { "the average".to_owned() } else { words.levels(&d.minus) };
+    let side = if d.estimate < 0.0 { "less" } else { "more" };
+    format!(
+        "{of} gave {} {} {side} than {than} ({})",
+        words.value(d.estimate.abs(), d.se),
+        words.shown_unit(),
+        interval(low, high, d, words)
+    ) + &verdict(d, low, high)
+}
+
+fn interval(low: f64, high: f64, d: &Difference, words: &Words<'_>) -> String {
+    format!("95 % interval of the difference {} to {}", words.value(low, d.se), words.value(high, d.se))
+}
+
+fn verdict(d: &Difference, low: f64, high: f64) -> String {
+    let shown = low > 0.0 || high < 0.0;
+    match (d.p_equivalent, d.margin) {
+        (Some(p), Some(_)) if p <= 0.05 => ", equivalent within the stated margin".into(),
+        (Some(_), Some(_)) if !shown => ", neither shown to differ nor shown to be equivalent within the margin".into(),
+        (Some(_), Some(_)) => ", not shown to be equivalent within the margin".into(),
+        _ if shown => String::new(),
+        _ => ", not shown to differ".into(),
+    }
+}
+
+/// Many levels: the best against the next and the last.
+fn many(across: &Across, words: &Words<'_>) -> String {
+    let mut means: Vec<&Mean> = across.means.iter().collect();
+    means.sort_by(|a, b| b.estimate.total_cmp(&a.estimate));
+    let (Some(best), Some(next), Some(last)) = (means.first(), means.get(1), means.last()) else { return String::new() };
+    let mut text = format!(
+        "{}: of {} means, {} was highest, {} {} (95 % interval {} to {})",
+        scope(across, words),
+        means.len(),
+        words.levels(&both(best)),
+        words.value(best.estimate, best.se),
+        words.shown_unit(),
+        words.value(best.low, best.se),
+        words.value(best.high, best.se)
+    );
+    for (other, said) in [(next, "next"), (last, "lowest")] {
+        if let Some(sentence) = gap(best, other, said, across, words) {
+            text.push_str(&sentence);
+        }
+    }
+    text + "."
+}
+
+fn both(m: &Mean) -> Levels {
+    m.of.iter().chain(&m.within).map(|(f, l)| (f.clone(), l.clone())).collect()
+}
+
+/// The difference of two means, turned so that the better one comes first.
+fn gap(best: &Mean, other: &Mean, said: &str, across: &Across, words: &Words<'_>) -> Option<String> {
+    let pair = |d: &&Difference| d.within == best.within && other.within == best.within && ((d.of == best.of && d.minus == other.of) || (d.minus == best.of && d.of == other.of));
+    let d = across.differences.iter().find(pair)?;
+    let family = across.differences.iter().filter(|o| o.within == d.within).count();
+    let (low, high) = limits(d, family);
+    let (low, high) = if d.of == best.of { (low, high) } else { (-high, -low) };
+    Some(format!("; above {} ({said}) by {} ({})", words.levels(&both(other)), words.value(d.estimate.abs(), d.se), interval(low, high, d, words)))
+}
+
+fn none(answer: &Answer, words: &Words<'_>) -> String {
+    let what = words.factors(&answer.compare);
+    let reason = answer.across.iter().find_map(|a| a.no_fit.clone()).or_else(|| answer.cannot_tell.last().map(|c| c.why.clone()));
+    let sites: Vec<String> = answer.by_site.iter().filter(|s| !s.differences.is_empty()).map(|s| s.name.clone()).collect();
+    let alone = if sites.is_empty() { String::new() } else { format!(" Each site's own answer stands for {}.", crate::words::listed(&sites)) };
+    format!("No answer about {what} across sites can be given: {}.{alone}", reason.unwrap_or_else(|| "nothing was grown side by side".into()))
+}

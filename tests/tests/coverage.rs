@@ -1,0 +1,90 @@
+//! Interval coverage over generated seasons: is the truth inside as often as the intervals say?
+//!
+//! Minutes of work, so ignored by default:
+//! `cargo test -p crosshouse-tests --test coverage -- --ignored --nocapture`
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
+
+use crosshouse_logs::Silent;
+use crosshouse_questions::answers::{Answer, Difference, Space};
+use crosshouse_tests::demo::station::Station;
+use crosshouse_tests::demo::truth::EFFECTS;
+use crosshouse_tests::demo::units::{Container, Medium};
+use crosshouse_tests::demo::{Parts, season_of, write};
+use std::collections::BTreeMap;
+
+const SEASONS: u64 = 400;
+
+/// How often a kind of interval held the truth.
+#[derive(Default)]
+struct Tally(BTreeMap<String, (u32, u32)>);
+
+impl Tally {
+    fn add(&mut self, kind: &str, inside: bool) {
+        let entry = self.0.entry(kind.to_owned()).or_default();
+        entry.0 += u32::from(inside);
+        entry.1 += 1;
+    }
+
+    fn share(&self, kind: &str) -> f64 {
+        self.0.get(kind).map_or(0.0, |(inside, all)| f64::from(*inside) / f64::from(*all))
+    }
+}
+
+fn holds(d: &Difference, truth: f64) -> bool {
+    d.low <= truth && truth <= d.high
+}
+
+/// The true value of a reported difference over these stations.
+fn truth(d: &Difference, stations: &[Station]) -> f64 {
+    let within = |factor: &str| d.within.get(factor).map(String::as_str);
+    if d.of.contains_key("medium") {
+        EFFECTS.blend_minus_perlite(stations, within("container").map(|c| if c == "bucket" { Container::Bucket } else { Container::Pot }))
+    } else {
+        EFFECTS.bucket_minus_pot(stations, within("medium").map(|m| if m == "blend" { Medium::Blend } else { Medium::Perlite }))
+    }
+}
+
+fn stations(ids: &[String]) -> Vec<Station> {
+    Station::ALL.into_iter().filter(|s| ids.iter().any(|id| id == s.id())).collect()
+}
+
+fn judge(answer: &Answer, tally: &mut Tally) {
+    for across in &answer.across {
+        let kind = if across.space == Space::TheseSites { "at these sites" } else { "at sites like these" };
+        // "Sites like these" is about the common effect, not about the deviations of the four stations drawn.
+        let truth_of = |d: &Difference| truth(d, &stations(&across.sites));
+        for d in &across.differences {
+            tally.add(kind, holds(d, truth_of(d)));
+            tally.add(&format!("{kind}: {}", answer.id), holds(d, truth_of(d)));
+        }
+    }
+    for site in &answer.by_site {
+        for d in &site.differences {
+            tally.add("one site", holds(d, truth(d, &stations(std::slice::from_ref(&site.site)))));
+        }
+    }
+}
+
+fn one_season(seed: u64, tally: &mut Tally) {
+    let folder = tempfile::tempdir().unwrap();
+    let (logs, pipeline) = (folder.path().join("logs"), folder.path().join("season"));
+    write(&season_of(seed, &EFFECTS, Parts::Harvest).unwrap(), &logs, &pipeline).unwrap();
+    let worked = crosshouse::run::work(&pipeline.join("season.toml"), &Silent).unwrap();
+    for answer in worked.answers.questions.iter().filter(|a| a.response == "marketable-yield-per-plant") {
+        judge(answer, tally);
+    }
+}
+
+#[test]
+#[ignore = "400 seasons: minutes of work"]
+fn the_truth_lies_inside_at_least_93_in_100_intervals_over_400_seasons() {
+    let mut tally = Tally::default();
+    for seed in 1..=SEASONS {
+        one_season(seed, &mut tally);
+    }
+    for (kind, (inside, all)) in &tally.0 {
+        println!("{kind:<50} {inside:>5} of {all:>5}  {:.1} %", 100.0 * f64::from(*inside) / f64::from(*all));
+    }
+    assert!(tally.share("at these sites") >= 0.93, "at these sites {:.3}", tally.share("at these sites"));
+    assert!(tally.share("one site") >= 0.93, "one site {:.3}", tally.share("one site"));
+}
