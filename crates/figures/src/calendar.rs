@@ -15,6 +15,8 @@ pub struct CalendarFigure {
     pub caption: Caption,
     /// What a row is, in the plural: "units", "houses".
     pub rows_are: String,
+    /// What a column is, in the plural: "pick days", "weeks".
+    pub columns_are: String,
     /// In order of display; rows of one group stand together.
     pub rows: Vec<CalendarRow>,
     pub days: Vec<Date>,
@@ -98,7 +100,7 @@ impl CalendarFigure {
         let counts = self.counts();
         let all: usize = counts.iter().map(|(_, n)| n).sum();
         let parts: Vec<String> = counts.iter().map(|(s, n)| format!("{n} {}", s.words())).collect();
-        format!("Of {all} {} and days due: {}.", self.rows_are, parts.join("; "))
+        format!("Of {all} cells ({} by {}): {}.", self.rows_are, self.columns_are, parts.join("; "))
     }
 }
 
@@ -215,10 +217,11 @@ impl<'a> Layout<'a> {
             _ => String::new(),
         };
         let text = format!(
-            "Calendar of {} {} by {} days, {ends}. States: {}.",
+            "Calendar of {} {} by {} {}, {ends}. States: {}.",
             self.figure.rows.len(),
             self.figure.rows_are,
             self.figure.days.len(),
+            self.figure.columns_are,
             words.join(", ")
         );
         wrapped(&text, f64::INFINITY, 1, false).join(" ")

@@ -1,7 +1,8 @@
 //! Answers and trial tables to drawings: SVG and PNG the same, one figure a file, one look.
 //!
 //! Every figure takes a small plain input of its own and gives [`Drawing`]s: one a page, none where
-//! there is nothing to show. [`from_trial`] and [`from_answers`] fill those inputs from a season's tables.
+//! there is nothing to show. [`season_drawings`] fills those inputs from a season's
+//! tables, by [`from_trial`] and [`from_answers`].
 //!
 //! All lengths are millimetres, all text sizes and line widths points; nothing is in pixels before
 //! [`Drawing::png`]. No system font is asked for: the two faces in `assets/` are inside the binary.
@@ -18,17 +19,22 @@ mod markers;
 mod names;
 mod numbers;
 mod pixels;
+mod reader;
 mod scales;
 mod svg;
 mod time_axis;
+mod wording;
 
 mod drawing;
 mod faults;
+mod season;
 
 pub mod calendar;
 pub mod climate;
 pub mod cumulative;
 pub mod differences;
+pub mod from_answers;
+pub mod from_trial;
 pub mod means;
 pub mod plan;
 pub mod residuals;
@@ -49,3 +55,5 @@ mod samples;
 pub use drawing::{Caption, Drawing};
 pub use faults::FigureFault;
 pub use look::Width;
+pub use reader::{Reader, Scale};
+pub use season::season_drawings;

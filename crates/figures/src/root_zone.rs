@@ -22,7 +22,7 @@ pub struct RootZoneFigure {
 pub struct Targets {
     /// %
     pub drain: Option<(f64, f64)>,
-    /// dS/m, of the drain
+    /// dS/m, of the feed
     pub ec: Option<(f64, f64)>,
     pub ph: Option<(f64, f64)>,
 }

@@ -48,6 +48,8 @@ pub struct CannotTell {
     pub within: Levels,
     /// The sites that the comparison is of: one for a site's own, all for the overall one.
     pub sites: Vec<String>,
+    /// The cells that it needs and that were not grown: levels of all factors that vary, and `site`.
+    pub lacking: Vec<Levels>,
     /// With site and cells named.
     pub why: String,
     pub mend: String,

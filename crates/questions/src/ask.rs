@@ -154,7 +154,8 @@ impl Case<'_> {
     }
 
     fn refusal(&self, what: &str, a: &Asked, sites: Vec<String>, why: String, mend: String) -> CannotTell {
-        CannotTell { what: what.into(), of: self.of(&a.of), minus: self.of(&a.minus), within: self.within(&a.within), sites, why, mend }
+        let lacking = sites.iter().flat_map(|s| self.lacking(s, a).into_iter().map(move |c| at(s, c))).collect();
+        CannotTell { what: what.into(), of: self.of(&a.of), minus: self.of(&a.minus), within: self.within(&a.within), sites, lacking, why, mend }
     }
 
     // ---- one site -------------------------------------------------------------------------------
@@ -218,7 +219,7 @@ impl Case<'_> {
         let cells: BTreeSet<String> = lacking.iter().map(|c| self.words.levels(c)).collect();
         let grown: Vec<String> = self.cells.grown(site).iter().map(|c| self.words.levels(c)).collect();
         let (name, cells) = (self.words.site(site), listed(&cells.into_iter().collect::<Vec<_>>()));
-        (format!("{name} did not grow {cells}; it grew only {}", listed(&grown)), format!("grow {cells} at {name} beside what it grows, in every block"))
+        (format!("{name} did not grow {cells}; it grew {}", listed(&grown)), format!("grow {cells} at {name} beside what it grows, in every block"))
     }
 
     fn unreplicated_words(&self, site: &str) -> (String, String) {
@@ -261,12 +262,12 @@ impl Case<'_> {
 
     fn across(&self) -> Vec<Across> {
         let mut list = Vec::new();
-        let mut sets: BTreeMap<Vec<String>, Vec<&Asked>> = BTreeMap::new();
-        for a in &self.asked {
-            sets.entry(self.sites_that_tell(a)).or_default().push(a);
-        }
+        let telling: Vec<(&Asked, Vec<String>)> = self.asked.iter().map(|a| (a, self.sites_that_tell(a))).collect();
+        let sets: BTreeSet<Vec<String>> = telling.iter().map(|(_, sites)| sites.clone()).collect();
         let several = self.cells.sites().count() > 1;
-        for (sites, asked) in sets.into_iter().filter(|(s, _)| s.len() > 1 || (s.len() == 1 && !several)) {
+        for sites in sets.into_iter().filter(|s| s.len() > 1 || (s.len() == 1 && !several)) {
+            // Every difference that all of these sites can tell, so that the table over them is whole.
+            let asked: Vec<&Asked> = telling.iter().filter(|(_, t)| sites.iter().all(|s| t.contains(s))).map(|(a, _)| *a).collect();
             if self.q.sites != SiteSpace::LikeThese && !sites.iter().any(|s| self.unreplicated.contains(s)) {
                 list.push(self.over(Space::TheseSites, &sites, &asked));
             }
@@ -274,7 +275,7 @@ impl Case<'_> {
                 list.push(self.over(Space::SitesLikeThese, &sites, &asked));
             }
         }
-        list.sort_by_key(|a| (std::cmp::Reverse(a.sites.len()), a.space == Space::SitesLikeThese));
+        list.sort_by_key(|a| (std::cmp::Reverse(a.differences.len()), std::cmp::Reverse(a.sites.len()), a.space == Space::SitesLikeThese));
         list
     }
 
@@ -371,6 +372,11 @@ impl Case<'_> {
         }
         list
     }
+}
+
+fn at(site: &str, mut cell: Levels) -> Levels {
+    cell.insert("site".into(), site.to_owned());
+    cell
 }
 
 fn run(model: &Model, records: &[Record]) -> Result<Fitted, String> {

@@ -45,7 +45,7 @@ fn clause(d: &Difference, across: &Across, words: &Words<'_>) -> String {
     format!(
         "{of} gave {} {} {side} than {than} ({})",
         words.value(d.estimate.abs(), d.se),
-        words.shown_unit(),
+        words.difference_unit(),
         interval(low, high, d, words)
     ) + &verdict(d, low, high)
 }
@@ -76,7 +76,7 @@ fn many(across: &Across, words: &Words<'_>) -> String {
         means.len(),
         words.levels(&both(best)),
         words.value(best.estimate, best.se),
-        words.shown_unit(),
+        words.value_unit(),
         words.value(best.low, best.se),
         words.value(best.high, best.se)
     );
@@ -99,7 +99,9 @@ fn gap(best: &Mean, other: &Mean, said: &str, across: &Across, words: &Words<'_>
     let family = across.differences.iter().filter(|o| o.within == d.within).count();
     let (low, high) = limits(d, family);
     let (low, high) = if d.of == best.of { (low, high) } else { (-high, -low) };
-    Some(format!("; above {} ({said}) by {} ({})", words.levels(&both(other)), words.value(d.estimate.abs(), d.se), interval(low, high, d, words)))
+    let (name, by) = (words.levels(&both(other)), words.value(d.estimate.abs(), d.se));
+    let doubt = if low > 0.0 || high < 0.0 { "" } else { ", not shown to differ" };
+    Some(format!("; above {name} ({said}) by {by} {} ({}){doubt}", words.difference_unit(), interval(low, high, d, words)))
 }
 
 fn none(answer: &Answer, words: &Words<'_>) -> String {

@@ -8,8 +8,21 @@ pub struct Words<'a> {
     pub label: String,
     /// Unit of the tables.
     pub unit: String,
-    /// Factor and unit of the sentences.
-    pub shown: (f64, String),
+    /// Factor and unit of the sentences: of values, and of differences.
+    pub shown: Shown,
+}
+
+/// What a value is multiplied by in a sentence, and the units written behind values and differences.
+pub struct Shown {
+    factor: f64,
+    value: String,
+    difference: String,
+}
+
+impl Shown {
+    fn new(factor: f64, value: &str, difference: &str) -> Self {
+        Shown { factor, value: value.into(), difference: difference.into() }
+    }
 }
 
 const POUNDS_PER_KG: f64 = 1.0 / 0.453_592_37;
@@ -22,8 +35,10 @@ impl<'a> Words<'a> {
             None => (response.trim_start_matches("measure:").to_owned(), measure_unit(trial, response)),
         };
         let shown = match unit.strip_prefix("kg") {
-            Some(rest) if reader_units == "lb" => (POUNDS_PER_KG, format!("lb{rest}")),
-            _ => (1.0, unit.clone()),
+            Some(rest) if reader_units == "lb" => Shown::new(POUNDS_PER_KG, &format!("lb{rest}"), &format!("lb{rest}")),
+            None if unit == "1" => Shown::new(100.0, "%", "percentage points"),
+            None if unit == "d" => Shown::new(1.0, "days", "days"),
+            _ => Shown::new(1.0, &unit, &unit),
         };
         Words { trial, label, unit, shown }
     }
@@ -60,11 +75,15 @@ impl<'a> Words<'a> {
 
     /// A value in the unit of the sentences, to the digits that its standard error bears.
     pub fn value(&self, x: f64, se: f64) -> String {
-        rounded(x * self.shown.0, se * self.shown.0)
+        rounded(x * self.shown.factor, se * self.shown.factor)
     }
 
-    pub fn shown_unit(&self) -> &str {
-        &self.shown.1
+    pub fn value_unit(&self) -> &str {
+        &self.shown.value
+    }
+
+    pub fn difference_unit(&self) -> &str {
+        &self.shown.difference
     }
 }
 

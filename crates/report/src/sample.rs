@@ -513,6 +513,7 @@ fn by_site(index: usize) -> SiteAnswer {
         minus: levels(&[("medium", "perlite")]),
         within: bucket.clone(),
         sites: vec![id.into()],
+        lacking: vec![levels(&[("medium", "blend"), ("container", "bucket"), ("site", id)])],
         why: "Withy End has no unit of blend in bucket.".into(),
         mend: "Grow blend in bucket at Withy End.".into(),
     };

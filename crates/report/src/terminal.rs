@@ -13,7 +13,7 @@ const NAME: usize = 56;
 pub fn text(context: &Context) -> String {
     let mut out = String::new();
     let season = &context.input.season;
-    lines(&mut out, "", &format!("{}, {} ({})", season.title, season.year, season.crop));
+    lines(&mut out, "", &format!("{} ({}, {})", season.title, season.crop, season.year));
     out.push_str("Report: {report}\n");
     what_cannot_be_told(&mut out, context);
     headlines(&mut out, context);
@@ -35,6 +35,9 @@ fn what_cannot_be_told(out: &mut String, context: &Context) {
     out.push_str("\nWhat the design cannot tell\n");
     for item in told {
         lines(out, "  ", &format!("{}: {}", item.what, item.why));
+        for comparison in &item.comparisons {
+            lines(out, "    ", &format!("· {comparison}"));
+        }
         if !item.mend.is_empty() {
             lines(out, "    ", &format!("Would mend it: {}", item.mend));
         }

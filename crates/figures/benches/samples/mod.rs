@@ -239,7 +239,7 @@ pub fn root_zone() -> RootZoneFigure {
     RootZoneFigure {
         caption: caption("root-zone-tarn-hollow", "Root zone at Tarn Hollow"),
         zones: vec![zone("line 1, perlite", 0.0), zone("line 2, coir–bark blend", 1.0), zone("line 3, pine bark", 2.0)],
-        targets: Targets { drain: Some((20.0, 35.0)), ec: Some((2.5, 4.0)), ph: Some((5.5, 6.5)) },
+        targets: Targets { drain: Some((20.0, 35.0)), ec: Some((2.0, 2.6)), ph: Some((5.5, 6.5)) },
         ..RootZoneFigure::default()
     }
 }
@@ -267,6 +267,7 @@ pub fn calendar(units: usize, days: usize) -> CalendarFigure {
     CalendarFigure {
         caption: caption("completeness-tarn-hollow", "Completeness of the picks at Tarn Hollow"),
         rows_are: "units".into(),
+        columns_are: "pick days".into(),
         rows: (0..units).map(|u| row(u, &mut noise)).collect(),
         days: (0..days).map(|d| day(62 + 4 * d as i64)).collect(),
         ..CalendarFigure::default()

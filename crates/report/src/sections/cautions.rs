@@ -26,7 +26,7 @@ fn dust(context: &Context) -> Option<CautionView> {
         let texts = factor.levels.iter().chain(factor.level_labels.values()).map(|t| t.to_lowercase());
         let texts: Vec<String> = texts.collect();
         for medium in DUSTY {
-            if texts.iter().any(|t| t.contains(medium)) && !found.contains(&medium) {
+            if texts.iter().any(|t| names(t, medium)) && !found.contains(&medium) {
                 found.push(medium);
             }
         }
@@ -42,6 +42,11 @@ fn dust(context: &Context) -> Option<CautionView> {
         sources: "29 CFR 1910.1000, table Z-1; 29 CFR 1910.1053; NIOSH on the 1989 air-contaminants comments for perlite; Bartok, \
                   “Dealing with dust”; handling: common practice.",
     })
+}
+
+/// Whether a text names the medium as a word of its own: a variety called Peatland is no peat.
+fn names(text: &str, medium: &str) -> bool {
+    text.split(|c: char| !c.is_alphanumeric()).any(|word| word == medium)
 }
 
 fn practice(context: &Context, words: &[&str]) -> Vec<String> {

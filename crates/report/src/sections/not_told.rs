@@ -1,34 +1,41 @@
 //! What the design cannot tell: said first, with the site, the cells and what would mend it.
 use crate::context::Context;
 use crate::words::{self, Wording};
-use crosshouse_questions::answers::{Answer, CannotTell};
+use crosshouse_questions::answers::{Answer, CannotTell, Levels};
 use crosshouse_trial::tables::DesignFinding;
 
-/// One thing that cannot be told.
+/// What cannot be told at one place, for one reason.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NotTold {
-    /// What and where: "blend − perlite, in bucket, at Marl Ridge".
+    /// Where, or about what: "At Marl Ridge".
     pub what: String,
     pub why: String,
+    /// Every comparison concerned, with the cells that it needs; empty for a finding on the whole design.
+    pub comparisons: Vec<String>,
     /// What would mend it; may be empty.
     pub mend: String,
 }
 
-/// Findings on the whole design, then what each question cannot be told; the same reason is told once.
+/// Findings on the whole design, then place by place every comparison that a question asks for and cannot be told.
 pub fn all(context: &Context) -> Vec<NotTold> {
-    let mut told: Vec<NotTold> = Vec::new();
-    let findings = context.input.trial.design.findings.iter().map(|f| of_finding(&context.words, f));
-    let answers = context.answers().flat_map(|(answer, _)| of_answer(&context.words, answer));
-    for item in findings.chain(answers) {
-        match told.iter_mut().find(|t| t.why == item.why) {
-            Some(known) if known.what != item.what && !known.what.contains(&item.what) => {
-                known.what = format!("{}; {}", known.what, item.what);
-            }
-            Some(_) => {}
-            None => told.push(item),
+    let mut told: Vec<NotTold> = context.input.trial.design.findings.iter().map(|f| of_finding(&context.words, f)).collect();
+    for (answer, _) in context.answers() {
+        for c in every(answer) {
+            add(context, &c, &mut told);
         }
     }
     told
+}
+
+/// What a question cannot be told, over the sites and site by site, each once.
+fn every(answer: &Answer) -> Vec<CannotTell> {
+    let mut list: Vec<CannotTell> = Vec::new();
+    for c in answer.by_site.iter().flat_map(|s| &s.cannot_tell).chain(&answer.cannot_tell) {
+        if !list.contains(c) {
+            list.push(c.clone());
+        }
+    }
+    list
 }
 
 fn of_finding(words: &Wording, finding: &DesignFinding) -> NotTold {
@@ -37,39 +44,101 @@ fn of_finding(words: &Wording, finding: &DesignFinding) -> NotTold {
     if !finding.sites.is_empty() {
         what = format!("{what}, at {}", site_names(words, &finding.sites));
     }
-    NotTold { what, why: finding.text.clone(), mend: finding.mend.clone() }
+    NotTold { what, why: finding.text.clone(), comparisons: Vec::new(), mend: finding.mend.clone() }
 }
 
 fn site_names(words: &Wording, sites: &[String]) -> String {
     words::list(&sites.iter().map(|s| words.site(s)).collect::<Vec<_>>())
 }
 
-/// Everything that one question cannot be told, over the sites and site by site.
-pub fn of_answer(words: &Wording, answer: &Answer) -> Vec<NotTold> {
-    let by_site = answer.by_site.iter().flat_map(|s| s.cannot_tell.iter().map(|c| of_one(words, c, Some(&s.site))));
-    let mut told: Vec<NotTold> = Vec::new();
-    for item in answer.cannot_tell.iter().map(|c| of_one(words, c, None)).chain(by_site) {
-        if !told.iter().any(|t| t.why == item.why && t.what == item.what) {
-            told.push(item);
-        }
+/// Puts one comparison under its place and reason.
+fn add(context: &Context, c: &CannotTell, told: &mut Vec<NotTold>) {
+    let place = place(context, c);
+    let comparison = comparison(&context.words, c);
+    match told.iter_mut().find(|t| t.what == place.what && t.why == place.why) {
+        Some(known) if !known.comparisons.contains(&comparison) => known.comparisons.push(comparison),
+        Some(_) => {}
+        None => told.push(NotTold { comparisons: vec![comparison], ..place }),
     }
-    told
 }
 
-fn of_one(words: &Wording, c: &CannotTell, site: Option<&str>) -> NotTold {
+fn place(context: &Context, c: &CannotTell) -> NotTold {
+    let words = &context.words;
+    let what = match c.sites.as_slice() {
+        [] => "At no site".to_owned(),
+        [one] => format!("At {}", words.site(one)),
+        several if several.len() == context.input.trial.sites.len() => format!("Over all {} sites", several.len()),
+        several => format!("Over {}", site_names(words, several)),
+    };
+    let (why, mend) = match (c.sites.as_slice(), c.lacking.is_empty()) {
+        ([one], false) => at_one_site(context, one),
+        (_, false) => over_sites(words, c),
+        _ => (c.why.clone(), c.mend.clone()),
+    };
+    NotTold { what, why, comparisons: Vec::new(), mend }
+}
+
+/// What a site grew, beside which each comparison names the cells that it needs.
+fn at_one_site(context: &Context, site: &str) -> (String, String) {
+    let words = &context.words;
+    let cells = context.input.trial.design.cells.iter().filter(|c| c.site == site && c.units > 0);
+    let grown: Vec<String> = cells.map(|c| words.levels(&c.levels)).collect();
+    let why = format!("{} grew only {}.", words.site(site), words::list(&grown));
+    (why, "grow there the cells that the comparison needs, in every block, beside what is grown".into())
+}
+
+fn over_sites(words: &Wording, c: &CannotTell) -> (String, String) {
+    let mut silent: Vec<&str> = c.lacking.iter().filter_map(|l| l.get("site")).map(|s| words.site(s)).collect();
+    silent.sort_unstable();
+    silent.dedup();
+    if silent.len() == c.sites.len() {
+        return ("No site grew both side by side.".into(), c.mend.clone());
+    }
+    (format!("{} cannot tell them; the answers below are over the sites that can, and name them.", words::list(&silent)), String::new())
+}
+
+/// "blend − perlite, in bucket: needs blend, bucket".
+fn comparison(words: &Wording, c: &CannotTell) -> String {
+    let said = of_one(words, c);
+    let mut needs: Vec<String> = c.lacking.iter().map(|l| words.levels(&without_site(l))).collect();
+    needs.dedup();
+    if needs.is_empty() || c.sites.len() != 1 {
+        return said;
+    }
+    format!("{said}: needs {}", words::list(&needs))
+}
+
+fn without_site(cell: &Levels) -> Levels {
+    cell.iter().filter(|(f, _)| *f != "site").map(|(f, l)| (f.clone(), l.clone())).collect()
+}
+
+/// The places of what one question cannot be told, for the note under its answer.
+pub fn places(context: &Context, answer: &Answer) -> String {
+    let mut list: Vec<String> = Vec::new();
+    for c in every(answer) {
+        let place = place(context, &c).what;
+        if !list.contains(&place) {
+            list.push(place);
+        }
+    }
+    list.iter().map(|p| lower(p)).collect::<Vec<_>>().join("; ")
+}
+
+fn lower(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |c| c.to_lowercase().chain(letters).collect())
+}
+
+fn of_one(words: &Wording, c: &CannotTell) -> String {
     let mut what = match c.what.as_str() {
+        "difference" if c.minus.is_empty() => format!("{} − the average", words.levels(&c.of)),
         "difference" => format!("{} − {}", words.levels(&c.of), words.levels(&c.minus)),
-        "mean" => format!("Mean of {}", words.levels(&c.of)),
-        _ if c.of.is_empty() => words::capital(&c.what),
-        _ => format!("Effect of {}", words.levels(&c.of)),
+        "mean" => format!("mean of {}", words.levels(&c.of)),
+        _ if c.of.is_empty() => "anything asked".to_owned(),
+        _ => format!("effect of {}", words.levels(&c.of)),
     };
     if !c.within.is_empty() {
         what = format!("{what}, in {}", words.levels(&c.within));
     }
-    match (site, c.sites.as_slice()) {
-        (Some(site), _) => what = format!("{what}, at {}", words.site(site)),
-        (None, [_, ..]) => what = format!("{what}, at {}", site_names(words, &c.sites)),
-        (None, []) => {}
-    }
-    NotTold { what: crate::words::capital(&what), why: c.why.clone(), mend: c.mend.clone() }
+    what
 }

@@ -79,7 +79,7 @@ fn response(context: &Context, answer: &Answer) -> String {
 }
 
 fn cannot_tell(context: &Context, answer: &Answer) -> String {
-    not_told::of_answer(&context.words, answer).iter().map(|n| n.what.as_str()).collect::<Vec<_>>().join("; ")
+    not_told::places(context, answer)
 }
 
 fn units_used(context: &Context, answer: &Answer) -> String {
