@@ -1,12 +1,12 @@
 //! Faults as a person at the station reads them.
-use crosshouse_readings::Fault;
+use crosshouse_readings::{Fault, Place};
 use std::fmt::Write;
 
 const WIDTH: usize = 96;
 
 /// One fault: place and title with its code, then found, expected, mend and the rows like it.
 pub fn fault(fault: &Fault) -> String {
-    let head = format!("{}: {}", fault.place, fault.title);
+    let head = format!("{}: {}", place(&fault.place), fault.title);
     let code = format!("[{}]", fault.code);
     let gap = WIDTH.saturating_sub(head.chars().count() + code.chars().count()).max(2);
     let mut text = format!("{head}{}{code}\n", " ".repeat(gap));
@@ -21,13 +21,35 @@ pub fn fault(fault: &Fault) -> String {
     text
 }
 
-/// All faults, one after the other, with a closing count.
-pub fn faults(list: &[Fault]) -> String {
-    let mut text: String = list.iter().map(fault).collect();
-    if list.len() > 1 {
-        let _ = writeln!(text, "{} faults in all.", list.len());
+/// Declared files have lines and keys, logs have rows and columns.
+fn place(place: &Place) -> String {
+    let mut text = place.file.clone();
+    let declared = text.ends_with(".toml");
+    if let Some(row) = place.row {
+        let _ = write!(text, ", {} {row}", if declared { "line" } else { "row" });
+    }
+    if let Some(column) = &place.column {
+        let _ = write!(text, ", {} \"{column}\"", if declared { "key" } else { "column" });
     }
     text
+}
+
+/// All faults: first those that make a table or a declared file unusable, then those that only set rows or cells aside.
+pub fn faults(list: &[Fault]) -> String {
+    let (fatal, others): (Vec<&Fault>, Vec<&Fault>) = list.iter().partition(|f| f.fatal);
+    let mut text: String = fatal.iter().copied().map(fault).collect();
+    if !fatal.is_empty() {
+        let _ = writeln!(text, "{} in the way: nothing was fitted, and earlier results are as they were.", counted(fatal.len(), "fault stands", "faults stand"));
+    }
+    if !others.is_empty() {
+        let _ = writeln!(text, "{}{} kept out, with what would mend it:\n", if fatal.is_empty() { "" } else { "\n" }, counted(others.len(), "finding on rows or cells", "findings on rows or cells"));
+        text.extend(others.iter().copied().map(fault));
+    }
+    text
+}
+
+fn counted(n: usize, one: &str, several: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { several })
 }
 
 fn rows(rows: &[u32]) -> String {
@@ -58,7 +80,6 @@ fn wrapped(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crosshouse_readings::Place;
 
     #[test]
     fn a_fault_names_place_found_expected_and_mend() {

@@ -28,12 +28,10 @@ pub fn read(path: &Path) -> Result<Declarations, String> {
     if text.is_empty() {
         return Err(messages::faults(&faults));
     }
-    faults.extend(top_level(&name, &text));
     let settings = keep(Settings::from_toml(&name, &text), &mut faults);
     let factors: Vec<FactorDecl> = season.iter().flat_map(|s| &s.factors).map(factor).collect();
     let responses: Vec<&str> = crosshouse_trial::responses().iter().map(|r| r.key).collect();
-    let names: Vec<String> = factors.iter().map(|f| f.name.clone()).collect();
-    let questions = if season.is_some() { keep(crosshouse_questions::questions(&name, &text, &names, &responses), &mut faults) } else { Some(Vec::new()) };
+    let questions = keep(crosshouse_questions::questions(&name, &text, &factor_names(&name, &text), &responses), &mut faults);
     match (season, settings, questions) {
         (Some(season), Some(settings), Some(questions)) if faults.is_empty() => {
             let texts = texts(path, &season);
@@ -47,19 +45,11 @@ fn keep<T>(result: Result<T, Vec<Fault>>, faults: &mut Vec<Fault>) -> Option<T> 
     result.map_err(|found| faults.extend(found)).ok()
 }
 
-/// Tables of a season file that no crate reads.
-fn top_level(name: &str, text: &str) -> Vec<Fault> {
+/// The factors' names as the file has them, whatever else is wrong with it.
+fn factor_names(name: &str, text: &str) -> Vec<String> {
     let file = declared::Declared::new(name, text);
-    {
-        let root = file.root();
-        for key in ["season", "factors", "trial", "question"] {
-            root.has(key);
-        }
-        root.finish();
-    }
-    let mut faults = file.into_faults();
-    faults.retain(|f| f.code == "key-unknown");
-    faults
+    let factors = file.root().table("factors");
+    factors.map_or_else(Vec::new, |t| t.keys().into_iter().map(|(key, _)| key).collect())
 }
 
 fn factor(f: &crosshouse_logs::Factor) -> FactorDecl {
