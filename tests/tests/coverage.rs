@@ -7,9 +7,10 @@
 use crosshouse_logs::Silent;
 use crosshouse_questions::answers::{Answer, Difference, Space};
 use crosshouse_tests::demo::station::Station;
-use crosshouse_tests::demo::truth::EFFECTS;
+use crosshouse_tests::demo::truth::{EFFECTS, UnitTruth};
 use crosshouse_tests::demo::units::{Container, Medium};
 use crosshouse_tests::demo::{Parts, season_of, write};
+use crosshouse_trial::tables::TrialTables;
 use std::collections::BTreeMap;
 
 const SEASONS: u64 = 400;
@@ -65,11 +66,23 @@ fn judge(answer: &Answer, tally: &mut Tally) {
     }
 }
 
+/// Reading and cleaning lose no fruit: what each unit is analysed by is the season that it truly had, to the scale's rounding.
+fn every_unit_has_its_true_season(seed: u64, truth: &[UnitTruth], trial: &TrialTables) {
+    for t in truth {
+        let site = trial.sites.iter().find(|s| s.site == t.site.id()).unwrap();
+        let unit = site.units.iter().find(|u| u.unit == t.unit).unwrap();
+        let analysed = unit.responses["marketable-yield-per-plant"];
+        assert!((analysed - t.kg_per_plant).abs() < 0.01, "season {seed}, {} {}: {analysed} for {}", site.site, t.unit, t.kg_per_plant);
+    }
+}
+
 fn one_season(seed: u64, tally: &mut Tally) {
     let folder = tempfile::tempdir().unwrap();
     let (logs, pipeline) = (folder.path().join("logs"), folder.path().join("season"));
-    write(&season_of(seed, &EFFECTS, Parts::Harvest).unwrap(), &logs, &pipeline).unwrap();
+    let season = season_of(seed, &EFFECTS, Parts::Harvest).unwrap();
+    write(&season, &logs, &pipeline).unwrap();
     let worked = crosshouse::run::work(&pipeline.join("season.toml"), &Silent).unwrap();
+    every_unit_has_its_true_season(seed, &season.truth.unit_season, &worked.trial);
     for answer in worked.answers.questions.iter().filter(|a| a.response == "marketable-yield-per-plant") {
         judge(answer, tally);
     }

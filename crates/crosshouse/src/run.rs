@@ -3,7 +3,7 @@ use crate::outcome::{Outcome, UNUSABLE};
 use crate::season::{self, Declarations};
 use crate::{messages, provenance, writer};
 use crosshouse_audit::OutFile;
-use crosshouse_figures::Drawing;
+use crosshouse_figures::{Drawing, Reader};
 use crosshouse_logs::Progress;
 use crosshouse_logs::tables::CleanTables;
 use crosshouse_questions::{Answers, Setting};
@@ -55,7 +55,8 @@ pub fn run(path: &Path, out: &Path, progress: &dyn Progress) -> Outcome {
 
 /// Every file of the results folder, and what the terminal says.
 fn files(w: &Worked) -> Result<(Vec<OutFile>, String), String> {
-    let drawings: Vec<Drawing> = Vec::new();
+    let reader = if season::word(&w.declared.season.reader_units) == "lb" { Reader::Pounds } else { Reader::Kilograms };
+    let drawings = crosshouse_figures::season_drawings(&w.answers, &w.trial, &w.declared.settings, reader).map_err(|e| e.to_string())?;
     let report = crosshouse_report::compose(&crosshouse_report::Input {
         season: facts(w),
         clean: &w.clean,

@@ -3,7 +3,8 @@
 //! DejaVu Sans: free to embed, with the signs a trial needs (² ⁻ µ ± − °). Licence: `assets/LICENSE-DejaVu.txt`.
 use plotters::style::{FontDesc, FontFamily, FontStyle, register_font};
 use resvg::usvg::fontdb;
-use std::sync::{Arc, OnceLock};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Name under which both libraries know the faces.
 pub const FAMILY: &str = "DejaVu Sans";
@@ -40,19 +41,23 @@ pub fn database() -> Arc<fontdb::Database> {
         .clone()
 }
 
-/// Width of one line of text in ems.
+/// Width of one line of text in ems: the sum of its advances. Kerning is left out; it is small and mostly draws letters together.
+pub fn width_in_ems(text: &str, bold: bool) -> f64 {
+    static KNOWN: Mutex<BTreeMap<(char, bool), f64>> = Mutex::new(BTreeMap::new());
+    let mut known = KNOWN.lock().unwrap_or_else(PoisonError::into_inner);
+    text.chars().map(|c| *known.entry((c, bold)).or_insert_with(|| advance_in_ems(c, bold))).sum()
+}
+
+/// Asked of plotters once a sign.
 ///
 /// plotters scales a face by its height, so at a size of [`FACE_HEIGHT`] the answer is in font units, exactly.
-pub fn width_in_ems(text: &str, bold: bool) -> f64 {
+fn advance_in_ems(sign: char, bold: bool) -> f64 {
     let style = if bold { FontStyle::Bold } else { FontStyle::Normal };
     if !registered() {
-        return 0.7 * text.chars().count() as f64;
+        return 0.7;
     }
     let font = FontDesc::new(FontFamily::Name(FAMILY), FACE_HEIGHT, style);
-    match font.layout_box(text) {
-        Ok(((left, _), (right, _))) => f64::from(right - left) / EM,
-        Err(_) => 0.7 * text.chars().count() as f64,
-    }
+    font.layout_box(sign.encode_utf8(&mut [0; 4])).map_or(0.7, |((left, _), (right, _))| f64::from(right - left) / EM)
 }
 
 #[cfg(test)]

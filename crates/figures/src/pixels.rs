@@ -43,15 +43,15 @@ struct Indexed {
 /// Colours kept as they are in any case: paper, inks and fills.
 const KEPT: usize = 64;
 
-/// All colours as they are if 256 suffice; else the frequent ones, and the shades of smoothed edges in 32 or 16 steps a
+/// All colours as they are if 256 suffice; else the frequent ones, and the shades of smoothed edges in 32, 16 or 10 steps a
 /// channel. None where that does not suffice either.
 fn indexed(rgba: &[u8], width: usize) -> Option<Indexed> {
     let (colours, numbers) = counted(rgba, width)?;
     let mut order: Vec<usize> = (1..colours.seen.len()).collect();
     order.sort_by_key(|i| std::cmp::Reverse(colours.runs.get(*i).copied().unwrap_or(0)));
     order.insert(0, 0);
-    let (palette, place_of) = [256, 32, 16].into_iter().find_map(|steps| palette(&colours, &order, steps))?;
-    let places = numbers.iter().map(|n| place_of.get(usize::from(*n)).copied().unwrap_or(0)).collect();
+    let (palette, place_of) = [256, 32, 16, 10].into_iter().find_map(|steps| palette(&colours, &order, steps))?;
+    let places = placed(&numbers, &place_of, width);
     Some(Indexed { palette: palette.concat(), places })
 }
 
@@ -79,27 +79,44 @@ fn rounded(channel: u8, steps: u16) -> u8 {
     ((step * 255 + last / 2) / last) as u8
 }
 
+/// Pixels looked at together: most are like those above them, and told so by one comparison.
+const BLOCK: usize = 16;
+
+/// The place of each pixel's colour in the palette.
+fn placed(numbers: &[u16], place_of: &[u8], width: usize) -> Vec<u8> {
+    let mut places: Vec<u8> = Vec::with_capacity(numbers.len());
+    let mut above: &[u16] = &[];
+    for row in numbers.chunks_exact(width.max(1)) {
+        for block in row.chunks(BLOCK) {
+            let from = places.len() % width;
+            if above.get(from..from + block.len()) == Some(block) {
+                let start = places.len() - width;
+                places.extend_from_within(start..start + block.len());
+            } else {
+                places.extend(block.iter().map(|n| place_of.get(usize::from(*n)).copied().unwrap_or(0)));
+            }
+        }
+        above = row;
+    }
+    places
+}
+
 /// The distinct colours in order of appearance, white first, and the number of each pixel's; none above the limit.
 fn counted(rgba: &[u8], width: usize) -> Option<(Colours, Vec<u16>)> {
     let mut colours = Colours::new();
     let mut numbers: Vec<u16> = Vec::with_capacity(rgba.len() / 4);
     let mut above: &[u8] = &[];
     for row in rgba.chunks_exact(4 * width.max(1)) {
-        if row == above {
-            numbers.extend_from_within(numbers.len() - width..);
-            continue;
+        for block in row.chunks(4 * BLOCK) {
+            let from = 4 * (numbers.len() % width);
+            if above.get(from..from + block.len()) == Some(block) {
+                let start = numbers.len() - width;
+                numbers.extend_from_within(start..start + block.len() / 4);
+            } else {
+                colours.count(block, &mut numbers)?;
+            }
         }
         above = row;
-        let (mut last, mut number) = ([255u8; 4], 0);
-        for pixel in row.chunks_exact(4) {
-            let pixel = [pixel[0], pixel[1], pixel[2], pixel[3]];
-            if pixel != last {
-                number = colours.number([pixel[0], pixel[1], pixel[2]])?;
-                last = pixel;
-                colours.again(number);
-            }
-            numbers.push(number);
-        }
     }
     Some((colours, numbers))
 }
@@ -118,6 +135,21 @@ impl Colours {
         let mut colours = Colours { seen: Vec::new(), runs: Vec::new(), slots: vec![0; SLOTS] };
         colours.number([255; 3]);
         colours
+    }
+
+    /// Adds the numbers of a block's pixels.
+    fn count(&mut self, block: &[u8], numbers: &mut Vec<u16>) -> Option<()> {
+        let (mut last, mut number): (&[u8], u16) = (&[], 0);
+        for pixel in block.chunks_exact(4) {
+            if pixel != last {
+                let [r, g, b, _] = pixel else { return None };
+                number = self.number([*r, *g, *b])?;
+                last = pixel;
+                self.again(number);
+            }
+            numbers.push(number);
+        }
+        Some(())
     }
 
     fn again(&mut self, number: u16) {

@@ -161,3 +161,38 @@ fn a_refit_of_a_prepared_design(bencher: divan::Bencher<'_, '_>, rows: usize) {
     let response = prepared.response().to_vec();
     bencher.bench_local(|| prepared.fit_response(&response).unwrap());
 }
+
+/// Ratings: many raters, each of a few of many rated, and departments by service; nothing nested.
+fn ratings() -> (Columns, Model) {
+    let mut stream = Stream(77);
+    let (raters, rated, rows) = (2972, 1128, 73_421);
+    let of_rater: Vec<f64> = (0..raters).map(|_| 0.3 * stream.normal()).collect();
+    let of_rated: Vec<f64> = (0..rated).map(|_| 0.5 * stream.normal()).collect();
+    let mut texts: Vec<Vec<String>> = vec![Vec::new(); 4];
+    let mut y = Vec::new();
+    for _ in 0..rows {
+        let s = (stream.uniform() * f64::from(raters)) as usize;
+        let d = (stream.uniform() * f64::from(rated)) as usize;
+        let (service, dept) = ((stream.uniform() * 2.0) as usize, d % 14);
+        let names = [format!("{service}"), format!("s{s}"), format!("d{d}"), format!("t{dept}")];
+        texts.iter_mut().zip(names).for_each(|(all, name)| all.push(name));
+        y.push((3.3 + of_rater[s] + of_rated[d] - 0.1 * service as f64 + 1.1 * stream.normal()).round());
+    }
+    let mut columns = Columns::new(rows);
+    for (name, texts) in ["service", "s", "d", "dept"].iter().zip(&texts) {
+        columns.category(name, texts).unwrap();
+    }
+    columns.number("y", y).unwrap();
+    let model = Model::from_toml(
+        "response = \"y\"\ncategories = [\"service\", \"s\", \"d\", \"dept\"]\neffects = [[\"service\"]]\n\
+         groups = [[\"s\"], [\"d\"], [\"dept\", \"service\"]]\n[estimation]\nfreedom = \"large-sample\"\n",
+    )
+    .unwrap();
+    (columns, model)
+}
+
+#[divan::bench(sample_count = 3)]
+fn crossed_ratings_of_73421_rows(bencher: divan::Bencher<'_, '_>) {
+    let (table, model) = ratings();
+    bencher.bench(|| fit(&table, &model).unwrap());
+}

@@ -1,7 +1,9 @@
 //! Variances, correlations and autocorrelation as they are reported, and remarks on those at an edge.
 
 use crate::cannot_fit::CannotFit;
+use crate::design::RandomTerm;
 use crate::likelihood::{First, Likelihood};
+use crate::linear::Matrix;
 use crate::notice::{Notice, NoticeCode};
 use crate::result::{Correlation, SerialCorrelation, VarianceComponent};
 use crate::search::{Found, LARGEST, LARGEST_LOG, LARGEST_RHO};
@@ -60,27 +62,7 @@ pub fn report_edges(likelihood: &Likelihood<'_>, found: &Found, unit: f64) -> Re
     let point = &first.point;
     let mut notices = Vec::new();
     for (term, sigma) in design.terms.iter().zip(&point.sigma) {
-        let group = term.group.join(" × ");
-        for (a, coefficient) in term.coefficients.iter().enumerate() {
-            let effect = if coefficient.effect.is_empty() { String::new() } else { format!(" of {}", coefficient.effect.join(" × ")) };
-            if sigma[(a, a)] >= 0.99 * LARGEST {
-                return Err(CannotFit::NoResidualVariation { explained: format!("the combinations of {group}") });
-            }
-            if sigma[(a, a)] == 0.0 {
-                notices.push(NoticeCode::VarianceAtZero.says(format!(
-                    "the variance{effect} between combinations of {group} is estimated as zero; the term stays in the model"
-                )));
-            }
-            for b in 0..a {
-                let product = sigma[(a, a)] * sigma[(b, b)];
-                if product > 0.0 && sigma[(a, b)].powi(2) > (1.0 - 1e-9) * product {
-                    notices.push(
-                        NoticeCode::CorrelationAtEdge
-                            .says(format!("the correlation of the coefficients over {group} is estimated at the edge of its range")),
-                    );
-                }
-            }
-        }
+        term_edges(term, sigma, &mut notices)?;
     }
     for (level, variance) in design.residual.strata.iter().zip(&point.strata) {
         if variance.ln().abs() > LARGEST_LOG - 0.5 {
@@ -100,4 +82,31 @@ pub fn report_edges(likelihood: &Likelihood<'_>, found: &Found, unit: f64) -> Re
         )));
     }
     Ok(notices)
+}
+
+fn term_edges(term: &RandomTerm, sigma: &Matrix, notices: &mut Vec<Notice>) -> Result<(), CannotFit> {
+    let group = term.group.join(" × ");
+    for (a, coefficient) in term.coefficients.iter().enumerate() {
+        let effect = if coefficient.effect.is_empty() { String::new() } else { format!(" of {}", coefficient.effect.join(" × ")) };
+        if sigma[(a, a)] >= 0.99 * LARGEST {
+            return Err(CannotFit::NoResidualVariation { explained: format!("the combinations of {group}") });
+        }
+        if sigma[(a, a)] == 0.0 {
+            notices.push(
+                NoticeCode::VarianceAtZero.says(format!(
+                    "the variance{effect} between combinations of {group} is estimated as zero; the term stays in the model"
+                )),
+            );
+        }
+        for b in 0..a {
+            let product = sigma[(a, a)] * sigma[(b, b)];
+            if product > 0.0 && sigma[(a, b)].powi(2) > (1.0 - 1e-9) * product {
+                notices.push(
+                    NoticeCode::CorrelationAtEdge
+                        .says(format!("the correlation of the coefficients over {group} is estimated at the edge of its range")),
+                );
+            }
+        }
+    }
+    Ok(())
 }

@@ -77,11 +77,7 @@ fn draw(prepared: &Prepared, truth: &Truth, seed: u64, number: u64) -> Vec<f64> 
 }
 
 /// A root of the covariance of a term's coefficients, as these are scaled in the design.
-fn root(
-    term: &RandomTerm,
-    variances: &mut impl Iterator<Item = f64>,
-    correlations: &mut impl Iterator<Item = f64>,
-) -> Matrix {
+fn root(term: &RandomTerm, variances: &mut impl Iterator<Item = f64>, correlations: &mut impl Iterator<Item = f64>) -> Matrix {
     let k = term.coefficients.len();
     let mut sigma = Matrix::zeros(k, k);
     for (a, coefficient) in term.coefficients.iter().enumerate() {

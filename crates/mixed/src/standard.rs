@@ -17,8 +17,8 @@ pub struct Standardised {
     pub is_exact: bool,
 }
 
-/// Residuals below this share of the response's own spread are rounding.
-const ROUNDING: f64 = 1e-14;
+/// Residuals below this share of the largest response are rounding: sixteen units in its last place.
+const ROUNDING: f64 = 16.0 * f64::EPSILON;
 
 impl Standardised {
     /// Standardises a response; `None` where the fixed effects cannot be solved for.
@@ -35,7 +35,6 @@ impl Standardised {
         let cholesky = Cholesky::new(&normal)?;
         let middle = mean(response);
         let mut rest: Vec<f64> = response.iter().map(|y| y - middle).collect();
-        let spread = root_mean_square(&rest);
         let mut base = vec![0.0; p];
         // Twice more than once: the second and third pass mend the rounding of the first.
         for _ in 0..3 {
@@ -52,7 +51,7 @@ impl Standardised {
         }
         let size = root_mean_square(&rest);
         let largest = response.iter().fold(0.0_f64, |m, y| m.max(y.abs()));
-        let is_exact = size <= ROUNDING * (largest + spread) * 10.0;
+        let is_exact = size <= ROUNDING * largest;
         let scale = if is_exact { 1.0 } else { size };
         if let Some(first) = base.first_mut() {
             *first += middle;

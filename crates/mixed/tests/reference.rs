@@ -1,9 +1,11 @@
 //! Every normal case of the reference collection agrees within its stated tolerances. Sources,
 //! published values and the libraries behind the numbers stand in each case's expected.json.
 
+#![allow(clippy::unwrap_used)]
+
 mod against;
 
-use against::{agrees, mismatches};
+use against::{agrees, mismatches, model, table};
 
 #[test]
 fn one_grouping_gives_the_analysis_of_variance_estimates() {
@@ -103,4 +105,14 @@ fn a_residual_variance_for_each_site_agrees() {
 #[test]
 fn autocorrelation_over_uneven_gaps_agrees() {
     agrees("serial-with-gaps");
+}
+
+#[test]
+fn the_report_before_the_fit_names_what_the_fit_names() {
+    for case in ["confounded-sites", "empty-cells", "complete-blocks"] {
+        let model = model(case);
+        let table = table(case, &model);
+        let before = crosshouse_mixed::estimable(&table, &model).unwrap().not_estimable;
+        assert_eq!(before, crosshouse_mixed::fit(&table, &model).unwrap().not_estimable);
+    }
 }

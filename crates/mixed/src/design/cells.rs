@@ -37,8 +37,7 @@ impl Cells {
                 continue;
             }
             let levels = &combinations[*code as usize];
-            let entries =
-                coding.row(|name| levels[place(name)] as usize, |name| standards[number(name)].of(values[number(name)][row]));
+            let entries = coding.row(|name| levels[place(name)] as usize, |name| standards[number(name)].of(values[number(name)][row]));
             cells.push(&entries);
         }
         cells

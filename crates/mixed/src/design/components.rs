@@ -33,7 +33,8 @@ pub fn components(rows: usize, terms: &[RandomTerm], residual: &ResidualStructur
     number(rows, &codes, &mut parent)
 }
 
-fn root(parent: &mut [u32], mut node: u32) -> u32 {
+/// The representative of a node.
+pub(super) fn root(parent: &mut [u32], mut node: u32) -> u32 {
     while parent[node as usize] != node {
         parent[node as usize] = parent[parent[node as usize] as usize];
         node = parent[node as usize];

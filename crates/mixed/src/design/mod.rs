@@ -3,6 +3,7 @@
 mod cells;
 mod coding;
 mod components;
+mod plan;
 mod random;
 mod rank;
 mod residual;

@@ -34,9 +34,8 @@ impl Rank {
             return Self { kept: (0..columns).collect(), ..Self::default() };
         }
         let mut dense = vec![vec![0.0; cells.len()]; columns];
-        for cell in 0..cells.len() {
-            cells.entries(cell).for_each(|(column, value)| dense[column][cell] = value);
-        }
+        let mut fill = |cell| cells.entries(cell).for_each(|(column, value)| dense[column][cell] = value);
+        (0..cells.len()).for_each(&mut fill);
         Self::of_columns(&dense)
     }
 

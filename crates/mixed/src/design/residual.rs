@@ -66,6 +66,8 @@ pub struct Series {
     pub places: Vec<Vec<i64>>,
     /// Number of successive pairs by gap.
     pub gaps: BTreeMap<i32, usize>,
+    /// For each series the first one of equal gaps and strata: the two have one covariance.
+    pub like: Vec<usize>,
 }
 
 impl ResidualStructure {
@@ -76,7 +78,11 @@ impl ResidualStructure {
         let strata: Vec<Levels> = combinations.iter().map(|codes| levels(table, names, codes)).collect();
         let mut counts = vec![0; strata.len()];
         stratum.iter().for_each(|code| counts[*code as usize] += 1);
-        Ok(Self { stratum, strata, counts, series: Series::new(model, table)? })
+        let mut series = Series::new(model, table)?;
+        if let Some(series) = &mut series {
+            series.find_like(&stratum);
+        }
+        Ok(Self { stratum, strata, counts, series })
     }
 
     /// The parts of the inverse covariance that one record, and the pair it makes with the record
@@ -116,7 +122,7 @@ impl Series {
         let (of_row, combinations) = combine(table, &serial.within);
         let mut rows: Vec<Vec<usize>> = vec![Vec::new(); combinations.len()];
         of_row.iter().enumerate().for_each(|(row, series)| rows[*series as usize].push(row));
-        let mut series = Self { of_row, rows, places: Vec::new(), gaps: BTreeMap::new() };
+        let mut series = Self { of_row, rows, places: Vec::new(), gaps: BTreeMap::new(), like: Vec::new() };
         for (rows, codes) in series.rows.iter_mut().zip(&combinations) {
             rows.sort_by(|a, b| order[*a].total_cmp(&order[*b]).then(a.cmp(b)));
             let places: Vec<i64> = rows.iter().map(|row| order[*row] as i64).collect();
@@ -135,6 +141,18 @@ impl Series {
             return Err(CannotFit::SeriesOfOne { within: serial.within.join(" × ") });
         }
         Ok(Some(series))
+    }
+}
+
+impl Series {
+    fn find_like(&mut self, stratum: &[u32]) {
+        let mut seen: BTreeMap<(Vec<i64>, Vec<u32>), usize> = BTreeMap::new();
+        for (index, (rows, places)) in self.rows.iter().zip(&self.places).enumerate() {
+            let from = places.first().copied().unwrap_or(0);
+            let gaps = places.iter().map(|place| place - from).collect();
+            let strata = rows.iter().map(|row| stratum[*row]).collect();
+            self.like.push(*seen.entry((gaps, strata)).or_insert(index));
+        }
     }
 }
 

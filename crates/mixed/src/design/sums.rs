@@ -3,11 +3,13 @@
 //! read here and not again.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::cells::Cells;
+use super::plan::PlanParts;
 use super::random::RandomTerm;
 use super::residual::{Class, ResidualStructure};
-use crate::linear::Matrix;
+use crate::linear::{Arrow, ArrowPlan, Matrix};
 
 /// The columns of one coefficient of one random term within a component.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,7 +28,7 @@ pub struct Block {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sums {
     /// q × q
-    pub zz: Matrix,
+    pub zz: Arrow,
     /// q × (p + 1), the response last.
     pub zx: Matrix,
     /// (p + 1) × (p + 1), the response last.
@@ -51,6 +53,11 @@ pub struct Component {
 }
 
 impl Component {
+    /// Whether any of its classes has a weight.
+    pub fn meets(&self, weights: &[f64]) -> bool {
+        self.classes.iter().any(|class| weights[*class] != 0.0)
+    }
+
     /// Number of random columns.
     pub fn random(&self) -> usize {
         self.blocks.last().map_or(0, |block| block.start + block.len)
@@ -172,15 +179,17 @@ impl Parts<'_> {
     ) -> Component {
         let blocks = self.blocks(&rows, places);
         let fixed = self.fixed(&rows);
+        let parts = PlanParts { rows: &rows, blocks: &blocks, terms: self.terms, places, residual: self.residual };
+        let plan = Arc::new(parts.plan());
         let mut component = Component { rows, blocks, fixed, classes: Vec::new(), sums: Vec::new(), pattern: 0 };
         let reader = RowReader::new(self, &component, places);
         let mut sums: BTreeMap<usize, Sums> = BTreeMap::new();
-        let (q, p) = (component.random(), component.fixed.len());
+        let p = component.fixed.len();
         let (mut a, mut b) = (Row::default(), Row::default());
         for row in &component.rows {
             for (class, first, second) in self.residual.parts(*row, before[*row]) {
                 let Some(index) = classes.get(&class) else { continue };
-                let into = sums.entry(*index).or_insert_with(|| Sums::zeros(q, p));
+                let into = sums.entry(*index).or_insert_with(|| Sums::zeros(&plan, p));
                 reader.read(first, &mut a);
                 if first == second {
                     into.add(&a, &a);
@@ -253,13 +262,14 @@ impl<'r> RowReader<'r> {
 }
 
 impl Sums {
-    fn zeros(q: usize, p: usize) -> Self {
-        Self { zz: Matrix::zeros(q, q), zx: Matrix::zeros(q, p + 1), xx: Matrix::zeros(p + 1, p + 1) }
+    fn zeros(plan: &Arc<ArrowPlan>, p: usize) -> Self {
+        let q = plan.size();
+        Self { zz: Arrow::zeros(plan), zx: Matrix::zeros(q, p + 1), xx: Matrix::zeros(p + 1, p + 1) }
     }
 
     fn add(&mut self, a: &Row, b: &Row) {
         for (col, y) in &b.random {
-            a.random.iter().for_each(|(row, x)| self.zz[(*row, *col)] += x * y);
+            a.random.iter().for_each(|(row, x)| self.zz.add_entry(*row, *col, x * y));
         }
         for (col, y) in &b.fixed {
             a.random.iter().for_each(|(row, x)| self.zx[(*row, *col)] += x * y);
@@ -309,7 +319,7 @@ fn pattern_key(component: &Component) -> Vec<u64> {
     let mut key: Vec<u64> = component.blocks.iter().map(|block| block.len as u64).collect();
     for (class, sums) in component.classes.iter().zip(&component.sums) {
         key.push(*class as u64);
-        key.extend(sums.zz.data().iter().map(|entry| entry.to_bits()));
+        key.extend(sums.zz.bits());
     }
     key
 }

@@ -5,9 +5,9 @@
 
 use super::Basis;
 use super::information::{expected, inverse};
-use super::natural::{curve, jacobian, natural};
+use super::natural::{Natural, curve, jacobian, natural};
 use crate::cannot_fit::CannotFit;
-use crate::likelihood::{First, Likelihood, pair};
+use crate::likelihood::{First, Likelihood, Second, pair};
 use crate::linear::{Cholesky, Matrix};
 
 /// What Kenward–Roger needs beyond the fit, at unit scale.
@@ -48,30 +48,8 @@ impl KenwardRoger {
         let jacobian = jacobian(&first.point, elements, &parameters);
         let crosses: Vec<Matrix> = first.crosses.iter().map(|cross| cross.part(0..p, 0..p)).collect();
         let derivative: Vec<Matrix> = (0..parameters.len()).map(|i| combine(&crosses, jacobian.col(i), -1.0)).collect();
-        // U = Σ Wᵢⱼ (Qᵢⱼ − PᵢΦPⱼ − ¼Rᵢⱼ); by elements first, since Q and R are theirs.
-        let by_element = jacobian.times(&w).times(&jacobian.transposed());
-        let mut u = Matrix::zeros(p, p);
-        for i in 0..elements.len() {
-            for j in 0..elements.len() {
-                let at = pair(i, j);
-                u.add(by_element[(i, j)], &second.q[at].part(0..p, 0..p));
-                if let Some(bend) = &second.bend[at] {
-                    u.add(-0.25 * by_element[(i, j)], &bend.part(0..p, 0..p));
-                }
-            }
-        }
-        for (i, one) in parameters.iter().enumerate() {
-            let through = derivative[i].times(&first.phi);
-            for (j, other) in parameters.iter().enumerate() {
-                u.add(-w[(i, j)], &through.times(&derivative[j]));
-                for (element, cross) in elements.iter().zip(&crosses) {
-                    let bend = curve(&first.point, *element, *one, *other);
-                    if bend != 0.0 {
-                        u.add(-0.25 * w[(i, j)] * bend, cross);
-                    }
-                }
-            }
-        }
+        let parts = Parts { likelihood, first, second: &second, parameters: &parameters, derivative: &derivative };
+        let u = parts.correction(&jacobian, &crosses, &w);
         let mut adjusted = first.phi.times(&u).times(&first.phi);
         adjusted.scale(2.0);
         adjusted.add(1.0, &first.phi);
@@ -117,6 +95,52 @@ impl KenwardRoger {
         let df = 4.0 + (size + 2.0) / (size * rho - 1.0);
         let lambda = if (df - 2.0).abs() < NEAR_TWO { 1.0 } else { df * inverse_mean / (df - 2.0) };
         (df > 0.0 && df.is_finite() && lambda > 0.0).then_some(Scaled { lambda, df })
+    }
+}
+
+struct Parts<'k> {
+    likelihood: &'k Likelihood<'k>,
+    first: &'k First,
+    second: &'k Second,
+    parameters: &'k [Natural],
+    /// Pᵢ
+    derivative: &'k [Matrix],
+}
+
+impl Parts<'_> {
+    /// U = Σ Wᵢⱼ (Qᵢⱼ − PᵢΦPⱼ − ¼Rᵢⱼ). Q, and R where the residual bends, belong to the elements and are
+    /// summed with W carried over to these.
+    fn correction(&self, jacobian: &Matrix, crosses: &[Matrix], w: &Matrix) -> Matrix {
+        let p = self.likelihood.design.columns();
+        let by_element = jacobian.times(w).times(&jacobian.transposed());
+        let mut u = Matrix::zeros(p, p);
+        for i in 0..crosses.len() {
+            for j in 0..crosses.len() {
+                let at = pair(i, j);
+                u.add(by_element[(i, j)], &self.second.q[at].part(0..p, 0..p));
+                if let Some(bend) = &self.second.bend[at] {
+                    u.add(-0.25 * by_element[(i, j)], &bend.part(0..p, 0..p));
+                }
+            }
+        }
+        for (i, one) in self.parameters.iter().enumerate() {
+            let through = self.derivative[i].times(&self.first.phi);
+            for (j, other) in self.parameters.iter().enumerate() {
+                u.add(-w[(i, j)], &through.times(&self.derivative[j]));
+                self.add_bend(&mut u, -0.25 * w[(i, j)], (*one, *other), crosses);
+            }
+        }
+        u
+    }
+
+    /// Adds f·Rᵢⱼ of two natural parameters in which an element is not linear.
+    fn add_bend(&self, u: &mut Matrix, f: f64, (one, other): (Natural, Natural), crosses: &[Matrix]) {
+        for (element, cross) in self.likelihood.elements.iter().zip(crosses) {
+            let bend = curve(&self.first.point, *element, one, other);
+            if bend != 0.0 {
+                u.add(f * bend, cross);
+            }
+        }
     }
 }
 

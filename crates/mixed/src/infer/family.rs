@@ -1,6 +1,9 @@
 //! The families of a comparison: at each combination of `within`, the means and the differences asked
 //! for, each with its combination of fixed effects.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
 use super::Fixed;
 use super::means::MeanMaker;
 use super::reason::reason;
@@ -124,7 +127,14 @@ impl Family {
 
     /// What of this family cannot be estimated.
     pub fn not_estimable(&self, fixed: &Fixed<'_>) -> Vec<NotEstimable> {
-        let why = |contrast: &[f64]| reason(fixed.coding, fixed.rank, fixed.table, contrast, &[]);
+        // One reason for each set of dependencies reached: there are few, however many differences.
+        let own: Vec<String> = self.means.first().map(|mean| mean.of.0.iter().map(|(name, _)| name.clone()).collect()).unwrap_or_default();
+        let known: RefCell<BTreeMap<Vec<bool>, String>> = RefCell::default();
+        let why = |contrast: &[f64]| {
+            let reached = fixed.rank.reach(contrast).iter().map(|reach| *reach != 0.0).collect();
+            let tell = || reason(fixed.coding, fixed.rank, fixed.table, contrast, &own);
+            known.borrow_mut().entry(reached).or_insert_with(tell).clone()
+        };
         let means = self.means.iter().filter(|mean| !mean.is_estimable).map(|mean| NotEstimable::Mean {
             of: mean.of.clone(),
             within: self.within.clone(),

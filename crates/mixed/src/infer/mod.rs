@@ -9,6 +9,8 @@ mod reason;
 pub use compare::comparisons;
 pub use effects::{not_estimable as effects_not_estimable, tests};
 
+use std::collections::BTreeSet;
+
 use crate::cannot_fit::CannotFit;
 use crate::design::{Coding, Rank, Table};
 use crate::model::Model;
@@ -44,11 +46,6 @@ pub fn not_estimable(fixed: &Fixed<'_>, model: &Model) -> Result<Vec<NotEstimabl
 
 /// Each entry once, in order of first appearance.
 pub fn once(all: Vec<NotEstimable>) -> Vec<NotEstimable> {
-    let mut kept: Vec<NotEstimable> = Vec::new();
-    for entry in all {
-        if !kept.contains(&entry) {
-            kept.push(entry);
-        }
-    }
-    kept
+    let mut seen = BTreeSet::new();
+    all.into_iter().filter(|entry| seen.insert(entry.clone())).collect()
 }

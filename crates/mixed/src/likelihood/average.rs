@@ -2,9 +2,12 @@
 //!
 //! Source: Gilmour, Thompson & Cullis (1995), Biometrics 51:1440–1450.
 
+use std::collections::BTreeMap;
+
 use super::Likelihood;
 use super::first::{First, local};
 use super::point::Element;
+use super::series::SeriesCovariance;
 use crate::design::Component;
 use crate::linear::{Matrix, axpy, dot};
 
@@ -43,7 +46,7 @@ impl Likelihood<'_> {
         products
     }
 
-    fn component_vectors(&self, first: &First, index: usize, b: &[f64], slopes: &[Vec<f64>], fixed: &mut Matrix) -> Vec<Working> {
+    fn component_vectors(&self, first: &First, index: usize, b: &[f64], slopes: &[Vec<f64>], fixed: &mut Matrix) -> Vec<Option<Working>> {
         let component = &self.design.sorted.components[index];
         let (member, pattern) = (&first.members[index], &first.patterns[component.pattern]);
         let u = member.u.times_vec(b);
@@ -58,6 +61,10 @@ impl Likelihood<'_> {
                     let s = leave(first, component, &k);
                     (Working { w, d: None, s }, x)
                 }
+                _ if !component.meets(&slopes[place]) => {
+                    all.push(None);
+                    continue;
+                }
                 _ => {
                     let (z, mut x) = derivative_vector(component, &slopes[place], &n, b);
                     axpy(&mut x, -1.0, &member.v.transposed_times_vec(&z));
@@ -66,7 +73,7 @@ impl Likelihood<'_> {
                 }
             };
             add_local(component, &x, fixed.col_mut(place));
-            all.push(working);
+            all.push(Some(working));
         }
         all
     }
@@ -89,27 +96,14 @@ impl Likelihood<'_> {
             }
             return products;
         }
-        let series = self.design.residual.series.as_ref().map_or(0, |series| series.rows.len());
-        for index in 0..series {
-            self.add_series_products(first, index, &residuals, &mut products, start);
+        let Some(all) = &self.design.residual.series else { return products };
+        let mut covariances: BTreeMap<usize, SeriesCovariance> = BTreeMap::new();
+        for (rows, like) in all.rows.iter().zip(&all.like) {
+            let covariance = covariances.entry(*like).or_insert_with(|| self.series_covariance(&first.point, *like));
+            let own: Vec<f64> = rows.iter().map(|row| residuals[*row]).collect();
+            add_series_products(covariance, &own, &mut products, start);
         }
         products
-    }
-
-    fn add_series_products(&self, first: &First, series: usize, residuals: &[f64], products: &mut Matrix, start: usize) {
-        let Some(all) = &self.design.residual.series else { return };
-        let covariance = self.series_covariance(&first.point, series);
-        let own: Vec<f64> = all.rows[series].iter().map(|row| residuals[*row]).collect();
-        let e = covariance.inverse.times_vec(&own);
-        let vectors: Vec<Option<Vec<f64>>> = covariance.by.iter().map(|by| by.as_ref().map(|by| by.times_vec(&e))).collect();
-        for (i, f) in vectors.iter().enumerate() {
-            let Some(through) = f.as_ref().map(|f| covariance.inverse.times_vec(f)) else { continue };
-            for (j, g) in vectors.iter().enumerate() {
-                if let Some(g) = g {
-                    products[(start + i, start + j)] += dot(&through, g);
-                }
-            }
-        }
     }
 
     /// For each row used: response − Xβ − Zû, û the predicted random effects.
@@ -140,6 +134,22 @@ impl Likelihood<'_> {
     }
 }
 
+fn add_series_products(covariance: &SeriesCovariance, residuals: &[f64], products: &mut Matrix, start: usize) {
+    let e = covariance.inverse.times_vec(residuals);
+    let moved = |by: &Option<Matrix>| {
+        let f = by.as_ref()?.times_vec(&e);
+        Some((covariance.inverse.times_vec(&f), f))
+    };
+    let vectors: Vec<_> = covariance.by.iter().map(moved).collect();
+    for (i, one) in vectors.iter().enumerate() {
+        for (j, other) in vectors.iter().enumerate() {
+            if let (Some((through, _)), Some((_, f))) = (one, other) {
+                products[(start + i, start + j)] += dot(through, f);
+            }
+        }
+    }
+}
+
 /// E u: the entries of coefficients a and b, exchanged.
 fn swap(component: &Component, u: &[f64], term: usize, a: usize, b: usize) -> Vec<f64> {
     let mut out = vec![0.0; u.len()];
@@ -156,13 +166,14 @@ fn swap(component: &Component, u: &[f64], term: usize, a: usize, b: usize) -> Ve
 /// (I − KH) b
 fn leave(first: &First, component: &Component, b: &[f64]) -> Vec<f64> {
     let pattern = &first.patterns[component.pattern];
-    let through = pattern.h.times_vec(b);
-    let mut out = b.to_vec();
+    let mut out = pattern.h_times_vec(b);
+    let direct = pattern.ratio.iter().any(Option::is_none).then(|| pattern.k.times_vec(&out));
     for (block, ratio) in component.blocks.iter().zip(&pattern.ratio) {
         for row in block.start..block.start + block.len {
-            match ratio {
-                Some(ratio) => out[row] = ratio * through[row],
-                None => out[row] -= dot(pattern.k.col(row), &through),
+            match (ratio, &direct) {
+                (Some(ratio), _) => out[row] *= ratio,
+                (None, Some(direct)) => out[row] = b[row] - direct[row],
+                (None, None) => {}
             }
         }
     }
@@ -192,11 +203,13 @@ fn add_local(component: &Component, part: &[f64], whole: &mut [f64]) {
     }
 }
 
-fn add_products(working: &[Working], first: &First, component: &Component, products: &mut Matrix) {
-    let h = &first.patterns[component.pattern].h;
+fn add_products(working: &[Option<Working>], first: &First, component: &Component, products: &mut Matrix) {
+    let pattern = &first.patterns[component.pattern];
     for (i, one) in working.iter().enumerate() {
-        let through = one.d.as_ref().map(|d| h.times_vec(d));
+        let Some(one) = one else { continue };
+        let through = one.d.as_ref().map(|d| pattern.h_times_vec(d));
         for (j, other) in working.iter().enumerate() {
+            let Some(other) = other else { continue };
             products[(i, j)] += match (&through, &other.d) {
                 (None, _) => dot(&one.w, &other.s),
                 (Some(_), None) => dot(&other.w, &one.s),

@@ -9,7 +9,7 @@
 //! V⁻¹ = R⁻¹ − R⁻¹ZHZ′R⁻¹ is Henderson's.
 
 use super::Likelihood;
-use super::pattern::{Pattern, patterns, weighted};
+use super::pattern::{Pattern, patterns, weighted, weighted_zz};
 use super::point::{Element, Point};
 use crate::design::Component;
 use crate::linear::{Cholesky, Matrix, dot};
@@ -157,6 +157,7 @@ impl Likelihood<'_> {
         for (component, member) in sorted.components.iter().zip(&first.members) {
             let part = match element {
                 Element::Random { term, a, b } => random_cross(component, &member.u, term, a, b),
+                _ if !component.meets(&slopes) => None,
                 _ => Some(residual_cross(component, member, &slopes)),
             };
             if let Some(part) = part {
@@ -189,7 +190,7 @@ fn member(component: &Component, pattern: &Pattern, weights: &[f64]) -> (Member,
         return (Member { v: none.clone(), u: none }, xx);
     }
     let zx = weighted(component, weights, |index| component.sums[index].zx.clone());
-    let v = pattern.h.times(&zx);
+    let v = pattern.h_times(&zx);
     let u = pattern.leave(&component.blocks, &zx, &v);
     xx.add(-1.0, &zx.transposed_times(&v));
     (Member { v, u }, xx)
@@ -221,7 +222,7 @@ pub fn residual_cross(component: &Component, member: &Member, slopes: &[f64]) ->
         return xx;
     }
     let zx = weighted(component, slopes, |index| component.sums[index].zx.clone());
-    let zz = weighted(component, slopes, |index| component.sums[index].zz.clone());
+    let Some(zz) = weighted_zz(component, slopes) else { return xx };
     let mut inner = zz.times(&member.v);
     inner.add(-2.0, &zx);
     xx.add(1.0, &member.v.transposed_times(&inner));
@@ -231,8 +232,8 @@ pub fn residual_cross(component: &Component, member: &Member, slopes: &[f64]) ->
 
 /// tr(H D)
 fn residual_trace(component: &Component, pattern: &Pattern, slopes: &[f64]) -> f64 {
-    if component.random() == 0 {
+    if component.random() == 0 || !component.meets(slopes) {
         return 0.0;
     }
-    component.classes.iter().zip(&component.sums).map(|(c, sums)| slopes[*c] * pattern.h.inner(&sums.zz)).sum()
+    component.classes.iter().zip(&component.sums).map(|(c, sums)| slopes[*c] * pattern.h_inner(&sums.zz)).sum()
 }

@@ -5,6 +5,8 @@ mod first;
 mod pattern;
 mod point;
 mod second;
+mod second_plain;
+mod second_series;
 mod series;
 
 pub use first::First;

@@ -2,19 +2,77 @@
 
 use super::point::{Element, Point};
 use crate::design::{Block, Component, Sorted};
-use crate::linear::{Cholesky, Matrix, dot};
+use crate::linear::{Arrow, ArrowInverse, Local, Matrix, dot};
 
 /// H = Λ(I + Λ′KΛ)⁻¹Λ′ with K = Z′R⁻¹Z, so that V⁻¹ = R⁻¹ − R⁻¹ZHZ′R⁻¹.
 #[derive(Debug, Clone)]
 pub struct Pattern {
     /// K = Z′R⁻¹Z, q × q.
-    pub k: Matrix,
-    /// H, q × q.
-    pub h: Matrix,
+    pub k: Arrow,
     /// log|I + Λ′KΛ|
     pub log_det: f64,
     /// For each block, 1/variance where its term has one coefficient of positive variance.
     pub ratio: Vec<Option<f64>>,
+    /// (I + Λ′KΛ)⁻¹
+    inverse: ArrowInverse,
+    /// The entries of H on the pattern of K.
+    selected: Arrow,
+    root: Root,
+}
+
+/// Λ = ⊕ Λₜ ⊗ I
+#[derive(Debug, Clone)]
+struct Root {
+    blocks: Vec<Block>,
+    factor: Vec<Matrix>,
+    /// The diagonal, where Λ has nothing else.
+    diagonal: Option<Vec<f64>>,
+}
+
+impl Root {
+    fn new(blocks: &[Block], point: &Point) -> Self {
+        let is_diagonal = point.factor.iter().all(|factor| factor.rows() == 1);
+        let of_block = |block: &Block| std::iter::repeat_n(point.factor[block.term][(block.coefficient, block.coefficient)], block.len);
+        let diagonal = is_diagonal.then(|| blocks.iter().flat_map(of_block).collect());
+        Self { blocks: blocks.to_vec(), factor: point.factor.clone(), diagonal }
+    }
+
+    /// Λ · vector, or Λ′ · vector.
+    fn times(&self, vector: &mut [f64], transposed: bool) {
+        if let Some(diagonal) = &self.diagonal {
+            vector.iter_mut().zip(diagonal).for_each(|(x, f)| *x *= f);
+            return;
+        }
+        let source = vector.to_vec();
+        vector.fill(0.0);
+        for to in &self.blocks {
+            for from in self.blocks.iter().filter(|from| from.term == to.term) {
+                let (a, b) = (to.coefficient, from.coefficient);
+                let factor = &self.factor[to.term];
+                let f = if transposed { factor[(b, a)] } else { factor[(a, b)] };
+                if f != 0.0 {
+                    let target = &mut vector[to.start..to.start + to.len];
+                    target.iter_mut().zip(&source[from.start..from.start + from.len]).for_each(|(t, s)| *t += f * s);
+                }
+            }
+        }
+    }
+
+    /// The part of Λ, or of Λ′, over some columns.
+    fn local(&self, cols: &[usize], transposed: bool) -> Local {
+        if let Some(diagonal) = &self.diagonal {
+            return Local::Diagonal(cols.iter().map(|col| diagonal[*col]).collect());
+        }
+        let place = |col: usize| self.blocks.iter().find(|block| (block.start..block.start + block.len).contains(&col));
+        let entry = |i: usize, j: usize| match (place(cols[i]), place(cols[j])) {
+            (Some(a), Some(b)) if a.term == b.term && cols[i] - a.start == cols[j] - b.start => {
+                self.factor[a.term][(a.coefficient, b.coefficient)]
+            }
+            _ => 0.0,
+        };
+        let n = cols.len();
+        Local::Whole(Matrix::from_fn(n, n, |i, j| if transposed { entry(j, i) } else { entry(i, j) }))
+    }
 }
 
 /// The sum over classes of weight × part.
@@ -32,67 +90,69 @@ pub fn weighted(component: &Component, weights: &[f64], part: impl Fn(usize) -> 
     total
 }
 
-/// Λ′MΛ or ΛMΛ′ for the block-structured Λ = ⊕ Λₜ ⊗ I.
-fn sandwich(blocks: &[Block], point: &Point, middle: &Matrix, transposed: bool) -> Matrix {
-    let half = multiply(blocks, point, middle, transposed);
-    let mut out = multiply(blocks, point, &half.transposed(), transposed);
-    out.make_symmetric();
-    out
-}
-
-/// Λ′M (`transposed`) or ΛM.
-fn multiply(blocks: &[Block], point: &Point, matrix: &Matrix, transposed: bool) -> Matrix {
-    let mut out = Matrix::zeros(matrix.rows(), matrix.cols());
-    for to in blocks {
-        for from in blocks.iter().filter(|from| from.term == to.term) {
-            let root = &point.factor[to.term];
-            let (a, b) = (to.coefficient, from.coefficient);
-            let f = if transposed { root[(b, a)] } else { root[(a, b)] };
-            if f == 0.0 {
-                continue;
-            }
-            for col in 0..matrix.cols() {
-                let source = &matrix.col(col)[from.start..from.start + from.len];
-                let target = &mut out.col_mut(col)[to.start..to.start + to.len];
-                target.iter_mut().zip(source).for_each(|(t, s)| *t += f * s);
-            }
-        }
-    }
-    out
+/// The sum over classes of weight × Z′KZ.
+pub fn weighted_zz(component: &Component, weights: &[f64]) -> Option<Arrow> {
+    let mut classes = component.classes.iter().zip(&component.sums);
+    let (class, sums) = classes.next()?;
+    let mut total = sums.zz.clone();
+    total.scale(weights[*class]);
+    classes.for_each(|(class, sums)| total.add(weights[*class], &sums.zz));
+    Some(total)
 }
 
 impl Pattern {
     /// The pattern of a component at a point; `None` where the system is not positive definite.
     pub fn new(component: &Component, point: &Point, weights: &[f64]) -> Option<Self> {
         let blocks = &component.blocks;
-        let q = component.random();
-        if q == 0 {
-            let empty = Matrix::zeros(0, 0);
-            return Some(Self { k: empty.clone(), h: empty, log_det: 0.0, ratio: Vec::new() });
-        }
-        let k = weighted(component, weights, |index| component.sums[index].zz.clone());
-        let mut system = sandwich(blocks, point, &k, true);
-        (0..q).for_each(|i| system[(i, i)] += 1.0);
-        let cholesky = Cholesky::new(&system)?;
-        let h = sandwich(blocks, point, &cholesky.inverse(), false);
+        let k = weighted_zz(component, weights)?;
+        let root = Root::new(blocks, point);
+        let inverse = k.sandwich(&|cols| root.local(cols, false)).inverse_of_one_plus()?;
+        let selected = inverse.selected().sandwich(&|cols| root.local(cols, true));
         let ratio = blocks.iter().map(|block| {
             let sigma = &point.sigma[block.term];
             (sigma.rows() == 1 && sigma[(0, 0)] > 0.0).then(|| 1.0 / sigma[(0, 0)])
         });
-        Some(Self { ratio: ratio.collect(), log_det: cholesky.log_det(), k, h })
+        Some(Self { ratio: ratio.collect(), log_det: inverse.log_det(), k, inverse, selected, root })
+    }
+
+    /// H · vector
+    pub fn h_times_vec(&self, vector: &[f64]) -> Vec<f64> {
+        let mut out = vector.to_vec();
+        self.root.times(&mut out, true);
+        self.inverse.solve(&mut out);
+        self.root.times(&mut out, false);
+        out
+    }
+
+    /// H · matrix
+    pub fn h_times(&self, matrix: &Matrix) -> Matrix {
+        let mut out = matrix.clone();
+        (0..out.cols()).for_each(|col| self.root.times(out.col_mut(col), true));
+        let mut out = self.inverse.solve_all(&out);
+        (0..out.cols()).for_each(|col| self.root.times(out.col_mut(col), false));
+        out
+    }
+
+    /// Σᵢⱼ Hᵢⱼ otherᵢⱼ for a matrix of the pattern of K.
+    pub fn h_inner(&self, other: &Arrow) -> f64 {
+        self.selected.inner(other)
     }
 
     /// (I − KH) B, given HB: rows of one positive variance are HB/variance, without cancellation.
     pub fn leave(&self, blocks: &[Block], b: &Matrix, hb: &Matrix) -> Matrix {
-        let mut out = Matrix::zeros(b.rows(), b.cols());
+        let mut out = hb.clone();
+        let direct = self.ratio.iter().any(Option::is_none).then(|| self.k.times(hb));
         for (block, ratio) in blocks.iter().zip(&self.ratio) {
+            let rows = block.start..block.start + block.len;
             for col in 0..b.cols() {
-                let through = hb.col(col);
-                for row in block.start..block.start + block.len {
-                    out[(row, col)] = match ratio {
-                        Some(ratio) => ratio * through[row],
-                        None => b[(row, col)] - dot(self.k.col(row), through),
-                    };
+                let target = &mut out.col_mut(col)[rows.clone()];
+                match (ratio, &direct) {
+                    (Some(ratio), _) => target.iter_mut().for_each(|x| *x *= ratio),
+                    (None, Some(direct)) => {
+                        let less = b.col(col)[rows.clone()].iter().zip(&direct.col(col)[rows.clone()]);
+                        target.iter_mut().zip(less).for_each(|(x, (b, k))| *x = b - k);
+                    }
+                    (None, None) => {}
                 }
             }
         }
@@ -101,24 +161,26 @@ impl Pattern {
 
     /// S = Z′V⁻¹Z, whole.
     pub fn s(&self, blocks: &[Block]) -> Matrix {
-        let mut s = self.leave(blocks, &self.k, &self.h.times(&self.k));
+        let k = self.k.to_dense();
+        let mut s = self.leave(blocks, &k, &self.h_times(&k));
         s.make_symmetric();
         s
     }
 
-    /// tr(V⁻¹ ∂V) within one component for a random element, from the rows of S that it needs.
+    /// tr(V⁻¹ ∂V) within one component for a random element.
     pub fn random_trace(&self, blocks: &[Block], element: Element) -> f64 {
         let Element::Random { term, a, b } = element else { return 0.0 };
         let find = |c| blocks.iter().position(|block| block.term == term && block.coefficient == c);
         let (Some(first), Some(second)) = (find(a), find(b)) else { return 0.0 };
-        let twice = if a == b { 1.0 } else { 2.0 };
         let (one, other) = (blocks[first], blocks[second]);
+        if let Some(ratio) = self.ratio[first] {
+            let sums = self.selected.row_inner(&self.k);
+            return ratio * sums[one.start..one.start + one.len].iter().sum::<f64>();
+        }
+        let twice = if a == b { 1.0 } else { 2.0 };
         let entry = |index: usize| {
             let (i, j) = (one.start + index, other.start + index);
-            match self.ratio[first] {
-                Some(ratio) => ratio * dot(self.h.col(i), self.k.col(j)),
-                None => self.k[(i, j)] - dot(self.k.col(i), &self.h.times_vec(self.k.col(j))),
-            }
+            self.k.entry(i, j) - dot(&self.k.col(i), &self.h_times_vec(&self.k.col(j)))
         };
         twice * (0..one.len).map(entry).sum::<f64>()
     }

@@ -5,10 +5,10 @@
 //!
 //! Source: Kenward & Roger (1997), Biometrics 53:983–997.
 
+use super::Likelihood;
 use super::first::{First, Member, scatter};
-use super::pattern::{Pattern, weighted};
+use super::pattern::{Pattern, weighted, weighted_zz};
 use super::point::Element;
-use super::{Likelihood, series::SeriesCovariance};
 use crate::design::Component;
 use crate::linear::Matrix;
 
@@ -39,13 +39,21 @@ struct ResidualPart {
     zx: Matrix,
 }
 
+/// What all components of a pattern share, whole.
+pub(super) struct Shared {
+    /// S = Z′V⁻¹Z
+    s: Matrix,
+    /// H
+    pub(super) h: Matrix,
+    /// I − HK
+    n: Matrix,
+}
+
 struct Place<'s> {
     component: &'s Component,
     member: &'s Member,
     pattern: &'s Pattern,
-    s: &'s Matrix,
-    /// I − HK, from the left: (I − KH)′.
-    n: Option<&'s Matrix>,
+    shared: &'s Shared,
 }
 
 impl Likelihood<'_> {
@@ -59,68 +67,51 @@ impl Likelihood<'_> {
             bend: vec![None; pairs],
             bend_traces: vec![0.0; pairs],
         };
-        let sorted = &self.design.sorted;
-        let shared: Vec<(Matrix, Option<Matrix>)> = sorted
-            .patterns
-            .iter()
-            .zip(&first.patterns)
-            .map(|((index, _), pattern)| self.shared(&sorted.components[*index], pattern))
-            .collect();
-        for (component, member) in sorted.components.iter().zip(&first.members) {
-            let (s, n) = &shared[component.pattern];
-            let pattern = &first.patterns[component.pattern];
-            let place = Place { component, member, pattern, s, n: n.as_ref() };
-            self.add_component(first, &place, &mut second);
+        if self.is_well_conditioned_plain(first) {
+            self.add_plain(first, &mut second);
+        } else {
+            self.add_general(first, &mut second);
         }
-        self.add_series(first, &mut second);
         second.q.iter_mut().for_each(Matrix::make_symmetric);
         second
     }
 
-    fn shared(&self, component: &Component, pattern: &Pattern) -> (Matrix, Option<Matrix>) {
-        if component.random() == 0 {
-            return (Matrix::zeros(0, 0), None);
+    fn add_general(&self, first: &First, second: &mut Second) {
+        let sorted = &self.design.sorted;
+        let of_pattern = |((index, _), pattern): (&(usize, usize), &Pattern)| shared(&sorted.components[*index], pattern);
+        let shared: Vec<Shared> = sorted.patterns.iter().zip(&first.patterns).map(of_pattern).collect();
+        let slopes: Vec<Vec<f64>> = self.elements.iter().map(|element| self.minus_slopes(&first.point, *element)).collect();
+        for (component, member) in sorted.components.iter().zip(&first.members) {
+            let (shared, pattern) = (&shared[component.pattern], &first.patterns[component.pattern]);
+            self.add_component(first, &Place { component, member, pattern, shared }, &slopes, second);
         }
-        let q = component.random();
-        let unit = Matrix::from_fn(q, q, |i, j| f64::from(u8::from(i == j)));
-        let n = pattern.leave(&component.blocks, &unit, &pattern.h).transposed();
-        (pattern.s(&component.blocks), Some(n))
+        self.add_series(first, &shared, second);
     }
 
-    fn add_component(&self, first: &First, place: &Place<'_>, second: &mut Second) {
-        let parts: Vec<Option<ResidualPart>> = self.elements.iter().map(|element| self.residual_part(first, place, *element)).collect();
-        for (i, one) in self.elements.iter().enumerate() {
-            for (j, other) in self.elements.iter().enumerate().take(i + 1) {
-                let at = pair(i, j);
-                let (q, trace) = match (&parts[i], &parts[j]) {
-                    (None, None) => random_pair(place, *one, *other),
-                    (Some(part), None) => mixed_pair(place, *other, part),
-                    (None, Some(part)) => mixed_pair(place, *one, part),
+    fn add_component(&self, first: &First, place: &Place<'_>, slopes: &[Vec<f64>], second: &mut Second) {
+        let parts: Vec<Option<ResidualPart>> =
+            self.elements.iter().zip(slopes).map(|(element, slopes)| residual_part(place, *element, slopes)).collect();
+        let present = |index: usize| !self.elements[index].is_residual() || place.component.meets(&slopes[index]);
+        let here: Vec<usize> = (0..self.elements.len()).filter(|index| present(*index)).collect();
+        for (end, i) in here.iter().enumerate() {
+            for j in &here[..=end] {
+                let (one, other) = (self.elements[*i], self.elements[*j]);
+                let (q, trace) = match (&parts[*i], &parts[*j]) {
+                    (None, None) => random_pair(place.component, place.member, &place.shared.s, one, other),
+                    (Some(part), None) => mixed_pair(place, other, part),
+                    (None, Some(part)) => mixed_pair(place, one, part),
                     (Some(a), Some(b)) => {
-                        let own = (i == j).then(|| self.independent_part(first, place, *one)).flatten();
+                        let own = (i == j).then(|| self.independent_part(first, place, one)).flatten();
                         residual_pair(place, a, b, own)
                     }
                 };
+                let at = pair(*i, *j);
                 if let Some(q) = q {
                     scatter(place.component, &q, &mut second.q[at]);
                 }
                 second.traces[at] += trace;
             }
         }
-    }
-
-    fn residual_part(&self, first: &First, place: &Place<'_>, element: Element) -> Option<ResidualPart> {
-        if !element.is_residual() {
-            return None;
-        }
-        let component = place.component;
-        let slopes = self.minus_slopes(&first.point, element);
-        let zz = weighted(component, &slopes, |index| component.sums[index].zz.clone());
-        let mut zx = weighted(component, &slopes, |index| component.sums[index].zx.clone());
-        if component.random() > 0 {
-            zx.add(-1.0, &zz.times(&place.member.v));
-        }
-        Some(ResidualPart { zz, zx })
     }
 
     /// W = R⁻¹∂R R⁻¹∂R R⁻¹ of a stratum's variance where records are independent: its N′WN, tr(HW)
@@ -135,94 +126,31 @@ impl Likelihood<'_> {
         let mut slopes = self.minus_slopes(&first.point, element);
         slopes.iter_mut().for_each(|slope| *slope /= variance);
         let cross = super::first::residual_cross(component, place.member, &slopes);
-        let zz = weighted(component, &slopes, |index| component.sums[index].zz.clone());
+        let through = weighted_zz(component, &slopes).map_or(0.0, |zz| place.pattern.h_inner(&zz));
         let rows = component.rows.iter().filter(|row| self.design.residual.stratum[**row] as usize == stratum);
-        Some((cross, place.pattern.h.inner(&zz), rows.count() as f64 / (variance * variance)))
+        Some((cross, through, rows.count() as f64 / (variance * variance)))
     }
+}
 
-    fn add_series(&self, first: &First, second: &mut Second) {
-        let Some(all) = &self.design.residual.series else { return };
-        let mut components = vec![0; self.design.rows()];
-        for (index, component) in self.design.sorted.components.iter().enumerate() {
-            component.rows.iter().for_each(|row| components[*row] = index);
-        }
-        for (series, rows) in all.rows.iter().enumerate() {
-            if let Some(row) = rows.first() {
-                self.add_one_series(first, series, rows, components[*row], second);
-            }
-        }
+fn residual_part(place: &Place<'_>, element: Element, slopes: &[f64]) -> Option<ResidualPart> {
+    let component = place.component;
+    if !element.is_residual() || !component.meets(slopes) {
+        return None;
     }
+    let zz = weighted_zz(component, slopes).map_or(Matrix::zeros(0, 0), |zz| zz.to_dense());
+    let mut zx = weighted(component, slopes, |index| component.sums[index].zx.clone());
+    if component.random() > 0 {
+        zx.add(-1.0, &zz.times(&place.member.v));
+    }
+    Some(ResidualPart { zz, zx })
+}
 
-    fn add_one_series(&self, first: &First, series: usize, rows: &[usize], index: usize, second: &mut Second) {
-        let component = &self.design.sorted.components[index];
-        let pattern = &first.patterns[component.pattern];
-        let covariance = self.series_covariance(&first.point, series);
-        let (z, x) = self.series_rows(component, &first.members[index], rows);
-        let (iz, ix) = (covariance.inverse.times(&z), covariance.inverse.times(&x));
-        let by = &covariance.by;
-        let start = self.elements.len() - by.len();
-        let moved: Vec<_> =
-            by.iter().map(|by| by.as_ref().map(|by| (by.times(&iz), by.times(&ix), covariance.inverse.times(by)))).collect();
-        for i in 0..by.len() {
-            for j in 0..=i {
-                let at = pair(start + i, start + j);
-                if let (Some((az, ax, a)), Some((bz, bx, b))) = (&moved[i], &moved[j]) {
-                    let back = covariance.inverse.times(bx);
-                    scatter(component, &ax.transposed_times(&back), &mut second.q[at]);
-                    let zz = az.transposed_times(&covariance.inverse.times(bz));
-                    second.traces[at] += a.inner(&b.transposed()) - 2.0 * pattern.h.inner(&zz);
-                }
-                self.add_bend(first, series, &covariance, (i, j), (&iz, &ix), index, &mut second.bend[at], &mut second.bend_traces[at]);
-            }
-        }
-    }
-
-    #[allow(clippy::too_many_arguments)]
-    fn add_bend(
-        &self,
-        first: &First,
-        series: usize,
-        covariance: &SeriesCovariance,
-        (i, j): (usize, usize),
-        (iz, ix): (&Matrix, &Matrix),
-        index: usize,
-        bend: &mut Option<Matrix>,
-        trace: &mut f64,
-    ) {
-        let Some(by) = self.series_second(&first.point, series, covariance, (i, j)) else { return };
-        let component = &self.design.sorted.components[index];
-        let size = self.design.columns() + 1;
-        let whole = bend.get_or_insert_with(|| Matrix::zeros(size, size));
-        scatter(component, &ix.transposed_times(&by.times(ix)), whole);
-        let zz = iz.transposed_times(&by.times(iz));
-        *trace += covariance.inverse.inner(&by) - first.patterns[component.pattern].h.inner(&zz);
-    }
-
-    /// The rows of a series: Z, and [X y] − Z V.
-    fn series_rows(&self, component: &Component, member: &Member, rows: &[usize]) -> (Matrix, Matrix) {
-        let design = self.design;
-        let p = component.fixed.len();
-        let mut z = Matrix::zeros(rows.len(), component.random());
-        let mut x = Matrix::zeros(rows.len(), p + 1);
-        for (place, row) in rows.iter().enumerate() {
-            for block in &component.blocks {
-                let term = &design.terms[block.term];
-                let at = design.sorted.places[block.term][term.codes[*row] as usize] as usize;
-                let values = &term.coefficients[block.coefficient].values;
-                z[(place, block.start + at)] = values.as_ref().map_or(1.0, |values| values[*row]);
-            }
-            for (column, value) in design.cells.entries(design.cells.of_row[*row] as usize) {
-                if let Ok(at) = component.fixed.binary_search(&column) {
-                    x[(place, at)] = value;
-                }
-            }
-            x[(place, p)] = self.response[*row];
-        }
-        if component.random() > 0 {
-            x.add(-1.0, &z.times(&member.v));
-        }
-        (z, x)
-    }
+fn shared(component: &Component, pattern: &Pattern) -> Shared {
+    let q = component.random();
+    let unit = Matrix::from_fn(q, q, |i, j| f64::from(u8::from(i == j)));
+    let h = pattern.h_times(&unit);
+    let n = pattern.leave(&component.blocks, &unit, &h).transposed();
+    Shared { s: pattern.s(&component.blocks), n, h }
 }
 
 /// Rows of a block of a random element.
@@ -246,8 +174,7 @@ fn exchanged(component: &Component, matrix: &Matrix, element: Element) -> Option
     Some(out)
 }
 
-fn random_pair(place: &Place<'_>, one: Element, other: Element) -> (Option<Matrix>, f64) {
-    let Place { component, member, s, .. } = place;
+pub(super) fn random_pair(component: &Component, member: &Member, s: &Matrix, one: Element, other: Element) -> (Option<Matrix>, f64) {
     let (Some(f), Some(g)) = (exchanged(component, &member.u, one), exchanged(component, &member.u, other)) else {
         return (None, 0.0);
     };
@@ -275,10 +202,8 @@ fn exchange_trace(component: &Component, s: &Matrix, one: Element, other: Elemen
 }
 
 fn mixed_pair(place: &Place<'_>, random: Element, part: &ResidualPart) -> (Option<Matrix>, f64) {
-    let (Some(n), Some(f)) = (place.n, exchanged(place.component, &place.member.u, random)) else {
-        return (None, 0.0);
-    };
-    // n is (I − KH)′, that is N′ over the random columns reads D from the left as n′.
+    let Some(f) = exchanged(place.component, &place.member.u, random) else { return (None, 0.0) };
+    let n = &place.shared.n;
     let q = f.transposed_times(&n.transposed_times(&part.zx));
     let gamma = n.transposed_times(&part.zz.times(n));
     let Some([one, other]) = rows_of(place.component, random) else { return (Some(q), 0.0) };
@@ -294,13 +219,13 @@ fn residual_pair(place: &Place<'_>, a: &ResidualPart, b: &ResidualPart, own: Opt
         trace += direct - 2.0 * through;
     }
     if place.component.random() > 0 {
-        let mut less = a.zx.transposed_times(&place.pattern.h.times(&b.zx));
+        let mut less = a.zx.transposed_times(&place.shared.h.times(&b.zx));
         less.scale(-1.0);
         match &mut q {
             Some(q) => q.add(1.0, &less),
             None => q = Some(less),
         }
-        let (ha, hb) = (place.pattern.h.times(&a.zz), place.pattern.h.times(&b.zz));
+        let (ha, hb) = (place.shared.h.times(&a.zz), place.shared.h.times(&b.zz));
         trace += ha.inner(&hb.transposed());
     }
     (q, trace)

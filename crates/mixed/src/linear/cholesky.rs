@@ -1,6 +1,8 @@
 //! The Cholesky factor A = L Lᵀ of a positive definite matrix.
 
-use faer::{MatMut, Side};
+use faer::Par;
+use faer::dyn_stack::{MemBuffer, MemStack};
+use faer::linalg::cholesky::llt;
 
 use super::matrix::{Matrix, axpy, dot};
 
@@ -42,9 +44,12 @@ impl Cholesky {
     }
 
     fn blocked(matrix: &Matrix) -> Option<Self> {
-        let llt = matrix.view().llt(Side::Lower).ok()?;
-        let l = llt.L();
-        let factor = Matrix::from_fn(l.nrows(), l.ncols(), |i, j| if i >= j { l[(i, j)] } else { 0.0 });
+        let n = matrix.rows();
+        let mut factor = matrix.clone();
+        let mut memory = MemBuffer::new(llt::factor::cholesky_in_place_scratch::<f64>(n, Par::Seq, Default::default()));
+        let stack = MemStack::new(&mut memory);
+        llt::factor::cholesky_in_place(factor.view_mut(), Default::default(), Par::Seq, stack, Default::default()).ok()?;
+        let factor = lower(factor);
         factor.is_finite().then_some(Self { factor })
     }
 
@@ -127,11 +132,15 @@ impl Cholesky {
 
     fn blocked_inverse(&self) -> Matrix {
         let n = self.factor.rows();
-        let mut low = Matrix::from_fn(n, n, |i, j| f64::from(u8::from(i == j)));
-        let view: MatMut<'_, f64> = MatMut::from_column_major_slice_mut(low.data_mut(), n, n);
-        faer::linalg::triangular_solve::solve_lower_triangular_in_place(self.factor.view(), view, faer::Par::Seq);
-        let mut inverse = low.transposed_times(&low);
-        inverse.make_symmetric();
+        let mut inverse = Matrix::zeros(n, n);
+        let mut memory = MemBuffer::new(llt::inverse::inverse_scratch::<f64>(n, Par::Seq));
+        let stack = MemStack::new(&mut memory);
+        llt::inverse::inverse(inverse.view_mut(), self.factor.view(), Par::Seq, stack);
+        for col in 1..n {
+            for row in 0..col {
+                inverse[(row, col)] = inverse[(col, row)];
+            }
+        }
         inverse
     }
 }

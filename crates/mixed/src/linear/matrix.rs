@@ -93,7 +93,8 @@ impl Matrix {
         MatRef::from_column_major_slice(&self.data, self.rows, self.cols)
     }
 
-    fn view_mut(&mut self) -> MatMut<'_, f64> {
+    /// The library's view of this matrix.
+    pub(super) fn view_mut(&mut self) -> MatMut<'_, f64> {
         MatMut::from_column_major_slice_mut(&mut self.data, self.rows, self.cols)
     }
 

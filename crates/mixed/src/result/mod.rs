@@ -143,7 +143,7 @@ pub struct Difference {
 }
 
 /// Something the cells present cannot estimate, with the reason.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(tag = "what", rename_all = "lowercase")]
 pub enum NotEstimable {
     /// An effect.
