@@ -99,8 +99,8 @@ impl CalendarFigure {
     fn finding(&self) -> String {
         let counts = self.counts();
         let all: usize = counts.iter().map(|(_, n)| n).sum();
-        let parts: Vec<String> = counts.iter().map(|(s, n)| format!("{n} {}", s.words())).collect();
-        format!("Of {all} cells ({} by {}): {}.", self.rows_are, self.columns_are, parts.join("; "))
+        let parts: Vec<String> = counts.iter().map(|(s, n)| format!("{}: {n}", s.words())).collect();
+        format!("Of {all} cells ({} by {}), {}.", self.rows_are, self.columns_are, parts.join("; "))
     }
 }
 
@@ -202,7 +202,7 @@ impl<'a> Layout<'a> {
     fn notes(&self) -> Vec<String> {
         let due: usize = self.figure.counts().iter().map(|(_, n)| n).sum();
         let cells = self.figure.rows.len() * self.figure.days.len();
-        if due < cells { vec!["No cell: not due on that day.".into()] } else { Vec::new() }
+        if due < cells { vec!["No cell: nothing was due.".into()] } else { Vec::new() }
     }
 
     fn caption(&self) -> Caption {

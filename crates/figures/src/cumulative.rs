@@ -6,7 +6,7 @@ use crate::faults::FigureFault;
 use crate::fitting::{shortened, spread, wrapped, wrapped_at_commas};
 use crate::look::{CAPS, GRID, HAIRLINE, Hand, LEADING, PAGE_HEIGHT, STROKE, Width};
 use crate::markers::marker;
-use crate::scales::{Scale, Ticks, extent, ticks};
+use crate::scales::{Scale, Ticks, extent, ticks, ticks_across};
 use serde::{Deserialize, Serialize};
 
 /// Mean cumulative yield of treatments.
@@ -84,10 +84,10 @@ impl<'a> Layout<'a> {
         let gaps = (columns as f64 - 1.0) * (GAP + y_ticks.widest() + 1.2);
         let room = (figure.width.mm() - 2.0 * MARGIN - left - gaps) / columns as f64;
         let (names, lines) = names_room(figure, room * 0.42);
-        let pitch = if lines > 1 { 2.0 * LEADING - 0.3 } else { LABEL_PITCH };
+        let pitch = if lines > 1 { lines as f64 * NAME_LEADING + 0.5 } else { LABEL_PITCH };
         let height = (most as f64 * pitch).clamp(42.0, 190.0);
         let plot = room - names;
-        let x_ticks = ticks(days.0, days.1, (plot / 9.0).floor().clamp(2.0, 7.0) as usize);
+        let x_ticks = ticks_across(days.0, days.1, plot);
         let x = Scale { low: days.0, high: days.1.max(days.0 + 1.0), from: 0.0, to: plot };
         let y = Scale { low: 0.0, high: top, from: height, to: 0.0 };
         Some(Layout { figure, columns, plot, names, lines, pitch, left, height, x, y, x_ticks, y_ticks })
@@ -194,7 +194,7 @@ impl<'a> Layout<'a> {
     }
 }
 
-/// Width for the names beside the lines, and their lines: one if short, two if that spares their tails.
+/// Width for the names beside the lines, and their lines: one if short, two or three if that spares their tails.
 fn names_room(figure: &CumulativeFigure, most: f64) -> (f64, usize) {
     let labels: Vec<&str> = figure.panels.iter().flat_map(|p| &p.series).map(|s| s.label.as_str()).collect();
     let widest = |room: f64, lines: usize| {
@@ -205,7 +205,10 @@ fn names_room(figure: &CumulativeFigure, most: f64) -> (f64, usize) {
     if whole + NAME_INDENT <= most.min(26.0) {
         return (whole + NAME_INDENT, 1);
     }
-    (widest((most - NAME_INDENT).max(8.0), 2) + NAME_INDENT + 0.1, 2)
+    let room = (most - NAME_INDENT).max(8.0);
+    let whole = |lines: &usize| labels.iter().all(|l| wrapped_at_commas(l, room, *lines).iter().all(|line| !line.ends_with('…')));
+    let lines = [2, 3].into_iter().find(whole).unwrap_or(3);
+    (widest(room, lines) + NAME_INDENT + 0.1, lines)
 }
 
 /// With a capital at its start.

@@ -139,6 +139,7 @@ impl<'a> Layout<'a> {
                 axes::grid_level(canvas, area, &scale, ticks);
                 axis.draw(canvas, area, i == last);
                 layers.iter().for_each(|layer| draw_layer(canvas, layer, &axis, &scale, self.of.bridged));
+                zone_edges(canvas, area, &scale, track.zone);
                 if named {
                     axes::labels_left(canvas, area, &scale, ticks);
                     self.track_name(canvas, track, area);
@@ -265,10 +266,20 @@ fn zone(canvas: &mut Canvas, area: Area, scale: &Scale, zone: Option<(f64, f64)>
     let Some((low, high)) = zone else { return };
     let (top, bottom) = (scale.at(high).max(area.top), scale.at(low).min(area.bottom));
     if top < bottom {
-        zone_box(canvas, (area.left, top), (area.right, bottom));
+        canvas.rect((area.left, top), (area.right, bottom), ZONE);
     }
 }
 
+/// Drawn last: the data would hide them.
+fn zone_edges(canvas: &mut Canvas, area: Area, scale: &Scale, zone: Option<(f64, f64)>) {
+    for y in zone.into_iter().flat_map(|(low, high)| [scale.at(low), scale.at(high)]) {
+        if (area.top..=area.bottom).contains(&y) {
+            canvas.dashed(&[(area.left, y), (area.right, y)], &[1.2, 0.9], BLUE, 0.5);
+        }
+    }
+}
+
+/// The zone as it stands in the key.
 fn zone_box(canvas: &mut Canvas, (left, top): (f64, f64), (right, bottom): (f64, f64)) {
     canvas.rect((left, top), (right, bottom), ZONE);
     for y in [top, bottom] {

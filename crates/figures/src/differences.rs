@@ -7,7 +7,7 @@ use crate::fitting::wrapped;
 use crate::look::{BLACK, BLUE, CAPS, GRID, Hand, LEADING, MUTED, PAGE_HEIGHT, RULE, RULE_INK, STROKE, WHITE, Width, ZONE};
 use crate::markers::{Shape, marker};
 use crate::numbers::{decimals_for, fixed};
-use crate::scales::{Scale, Ticks, extent, padded, ticks};
+use crate::scales::{Scale, Ticks, extent, padded, ticks_across};
 use serde::{Deserialize, Serialize};
 
 /// Differences of one response.
@@ -115,7 +115,7 @@ impl<'a> Layout<'a> {
         let label = labels_width(figure, (width * 0.31).min(LABEL_MOST));
         let area = Area { left: MARGIN + label + 3.0, right: width - MARGIN - numbers - 4.0, top: 0.0, bottom: 0.0 };
         let (low, high) = shown_range(figure);
-        let ticks = ticks(low, high, ((area.right - area.left) / 13.0).floor().clamp(2.0, 8.0) as usize);
+        let ticks = ticks_across(low, high, area.right - area.left);
         let scale = Scale { low, high, from: area.left, to: area.right };
         let items = items(figure, label, width - MARGIN - area.left - 1.0);
         Layout { figure, items, area, scale, ticks, decimals, header }

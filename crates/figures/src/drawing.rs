@@ -55,6 +55,7 @@ pub(crate) fn written(pages: Vec<Page>) -> Result<Vec<Drawing>, FigureFault> {
 
 fn written_page(mut page: Page, number: usize, of: usize) -> Result<Drawing, FigureFault> {
     page.caption.name = names::file_safe(&page.caption.name);
+    page.height = (page.height * 10.0).ceil() / 10.0;
     if of > 1 {
         page.caption.name = format!("{}-{number}", page.caption.name);
         page.caption.title = format!("{} (part {number} of {of})", page.caption.title);

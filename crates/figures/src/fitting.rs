@@ -1,6 +1,11 @@
 //! Text that must fit a space: broken into lines first, shortened last.
 use crate::canvas::text_width;
 
+/// A text measured for its own space fits it, whatever the last digit of the sum.
+fn fits(text: &str, width: f64, bold: bool) -> bool {
+    text_width(text, bold) <= width + 1e-6
+}
+
 /// Lines no wider than `width` mm, `most` at the most; the last one is cut with "…" if the text goes on.
 pub fn wrapped(text: &str, width: f64, most: usize, bold: bool) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
@@ -10,7 +15,7 @@ pub fn wrapped(text: &str, width: f64, most: usize, bold: bool) -> Vec<String> {
             Some(line) if !line.is_empty() => format!("{line} {word}"),
             _ => word.clone(),
         };
-        if lines.is_empty() || text_width(&joined, bold) > width {
+        if lines.is_empty() || !fits(&joined, width, bold) {
             if lines.len() == most.max(1) {
                 let rest: Vec<String> = std::iter::once(word).chain(words.by_ref()).collect();
                 let last = lines.pop().unwrap_or_default();
@@ -28,7 +33,7 @@ pub fn wrapped(text: &str, width: f64, most: usize, bold: bool) -> Vec<String> {
 /// Broken after commas if that suffices, else as [`wrapped`].
 pub fn wrapped_at_commas(text: &str, width: f64, most: usize) -> Vec<String> {
     let parts: Vec<&str> = text.split_inclusive(", ").map(str::trim).collect();
-    if text_width(text, false) > width && parts.len() <= most && parts.iter().all(|p| text_width(p, false) <= width) {
+    if !fits(text, width, false) && parts.len() <= most && parts.iter().all(|p| fits(p, width, false)) {
         return parts.into_iter().map(String::from).collect();
     }
     wrapped(text, width, most, false)
@@ -38,14 +43,14 @@ pub fn wrapped_at_commas(text: &str, width: f64, most: usize) -> Vec<String> {
 fn pieces(text: &str, width: f64, bold: bool) -> Vec<String> {
     let mut pieces = Vec::new();
     for word in text.split(|c: char| c.is_whitespace() && c != '\u{a0}').filter(|w| !w.is_empty()) {
-        if text_width(word, bold) <= width {
+        if fits(word, width, bold) {
             pieces.push(word.to_string());
             continue;
         }
         let mut piece = String::new();
         for c in word.chars() {
             piece.push(c);
-            if text_width(&piece, bold) > width && piece.chars().count() > 1 {
+            if !fits(&piece, width, bold) && piece.chars().count() > 1 {
                 piece.pop();
                 pieces.push(std::mem::replace(&mut piece, c.to_string()));
             }
@@ -57,13 +62,13 @@ fn pieces(text: &str, width: f64, bold: bool) -> Vec<String> {
 
 /// The text, or as much of it as fits with "…".
 pub fn shortened(text: &str, width: f64, bold: bool) -> String {
-    if text_width(text, bold) <= width {
+    if fits(text, width, bold) {
         return text.to_string();
     }
     let mut kept = text.to_string();
     while kept.pop().is_some() {
         let cut = format!("{}…", kept.trim_end());
-        if text_width(&cut, bold) <= width {
+        if fits(&cut, width, bold) {
             return cut;
         }
     }
@@ -142,7 +147,7 @@ mod tests {
         #[test]
         fn no_wrapped_line_is_wider_than_its_space(text in "\\PC{0,60}", width in 6.0f64..60.0, most in 1usize..4) {
             for line in wrapped(&text, width, most, false) {
-                prop_assert!(text_width(&line, false) <= width + 1e-9 || line.chars().count() <= 1);
+                prop_assert!(text_width(&line, false) <= width + 1e-5 || line.chars().count() <= 1);
             }
         }
     }

@@ -23,12 +23,24 @@ pub fn drawings(answers: &Answers, trial: &TrialTables, reader: Reader) -> Resul
         stems.push(stem);
         all.extend(of.differences().draw()?);
         all.extend(of.means().draw()?);
-        if let Some(cells) = of.cells() {
+        if let Some(cells) = of.cells().filter(|_| !shown_elsewhere(answers, i)) {
             all.extend(cells.draw()?);
         }
         all.extend(of.residuals().draw()?);
     }
     Ok(all)
+}
+
+/// Whether an earlier question has shown every treatment of the same response, or another asks for just that.
+fn shown_elsewhere(answers: &Answers, index: usize) -> bool {
+    let Some(answer) = answers.questions.get(index) else { return true };
+    let varies = |a: &Answer| a.by_site.iter().flat_map(|s| &s.cells).map(|m| m.of.len()).max().unwrap_or(0);
+    let all = varies(answer);
+    let same = |(i, other): (usize, &Answer)| {
+        let asked = other.compare.len() + other.within.len();
+        i != index && other.response == answer.response && (asked == all || (i < index && varies(other) == all))
+    };
+    answers.questions.iter().enumerate().any(same)
 }
 
 /// The part of file names that names the question, as the report's tables have it.
@@ -68,7 +80,7 @@ impl Told<'_> {
             panels.push((self.site_name(site), Some(&site.site), site.means.iter().map(|m| (levels_of(m, &factors), m)).collect()));
         }
         for across in &self.answer.across {
-            panels.push((space_name(across.space).into(), None, across.means.iter().map(|m| (levels_of(m, &factors), m)).collect()));
+            panels.push((self.space(across), None, across.means.iter().map(|m| (levels_of(m, &factors), m)).collect()));
         }
         let title = format!("Adjusted means of {}", self.answer.response_label);
         self.means_figure(self.caption("means", title, String::new()), &factors, panels)
@@ -150,6 +162,19 @@ impl Told<'_> {
         MeanValue::NotTold { why: why.into() }
     }
 
+    /// "at these sites"; with their names where several answers are each at some of the sites.
+    fn space(&self, across: &Across) -> String {
+        let alike = self.answer.across.iter().filter(|a| a.space == across.space).count();
+        if alike < 2 {
+            return space_name(across.space).into();
+        }
+        let names: Vec<String> = across.sites.iter().map(|s| self.words.site(s)).collect();
+        match across.space {
+            Space::TheseSites => format!("at {}", names.join(", ")),
+            Space::SitesLikeThese => format!("at sites like {}", names.join(", ")),
+        }
+    }
+
     fn site_name(&self, site: &SiteAnswer) -> String {
         if site.name.is_empty() { self.words.site(&site.site) } else { site.name.clone() }
     }
@@ -209,7 +234,7 @@ impl Told<'_> {
             let refused = || refusal(&site.cannot_tell, asked).or_else(|| site.cannot_tell.first()).map(cannot_be_told);
             rows.extend(told.or_else(refused).map(|value| DifferenceRow { label: self.site_name(site), of: RowKind::Site, value }));
         }
-        let told = |a: &Across| a.differences.iter().find(|d| asked.is(d)).map(|d| across_row(a.space, self.value(d)));
+        let told = |a: &Across| a.differences.iter().find(|d| asked.is(d)).map(|d| across_row(self.space(a), a.space, self.value(d)));
         let across: Vec<DifferenceRow> = self.answer.across.iter().filter_map(told).collect();
         if across.is_empty() {
             let overall: Vec<&CannotTell> = self.answer.cannot_tell.iter().filter(|c| c.sites.len() != 1).collect();
@@ -240,7 +265,7 @@ impl Told<'_> {
         };
         let across = self.answer.across.iter().filter(|a| !a.differences.is_empty());
         let lists: Vec<DifferenceGroup> =
-            across.map(|a| list(space_name(a.space).into(), &a.differences, &self.answer.cannot_tell)).collect();
+            across.map(|a| list(self.space(a), &a.differences, &self.answer.cannot_tell)).collect();
         if !lists.is_empty() {
             return lists;
         }
@@ -275,7 +300,12 @@ impl Told<'_> {
         let rows = across.map_or(&[][..], |a| a.residuals.as_slice());
         let keys: Vec<&str> = self.trial.sites.iter().map(|s| s.site.as_str()).filter(|s| rows.iter().any(|r| r.site == *s)).collect();
         let normal = across.is_none_or(|a| !a.model_toml.contains("family = \"") || a.model_toml.contains("family = \"normal\""));
-        let (factor, unit) = if normal { (self.scale.factor, self.scale.difference_unit.clone()) } else { (1.0, "scale of the model".into()) };
+        let model = || "scale of the model".to_string();
+        let (factor, unit, residual_unit) = if normal {
+            (self.scale.factor, self.scale.unit.clone(), self.scale.difference_unit.clone())
+        } else {
+            (1.0, model(), model())
+        };
         let point = |r: &crosshouse_questions::answers::Residual| {
             let site = keys.iter().position(|k| *k == r.site)?;
             Some(ResidualPoint { site, fitted: r.fitted * factor, residual: r.residual * factor })
@@ -284,6 +314,7 @@ impl Told<'_> {
             caption: self.caption("residuals", format!("Residual checks of {}", self.answer.response_label), String::new()),
             response: self.answer.response_label.clone(),
             unit,
+            residual_unit,
             points: rows.iter().filter_map(point).collect(),
             sites: keys.iter().map(|k| self.words.site(k)).collect(),
             ..ResidualsFigure::default()
@@ -327,12 +358,12 @@ fn cannot_be_told(c: &CannotTell) -> DifferenceValue {
     DifferenceValue::CannotBeTold { why: why.trim().trim_end_matches('.').into() }
 }
 
-fn across_row(space: Space, value: DifferenceValue) -> DifferenceRow {
+fn across_row(label: String, space: Space, value: DifferenceValue) -> DifferenceRow {
     let of = match space {
         Space::TheseSites => RowKind::TheseSites,
         Space::SitesLikeThese => RowKind::SitesLikeThese,
     };
-    DifferenceRow { label: space_name(space).into(), of, value }
+    DifferenceRow { label, of, value }
 }
 
 fn space_name(space: Space) -> &'static str {
@@ -363,4 +394,157 @@ fn levels_of(mean: &Mean, factors: &[String]) -> Vec<String> {
 fn stated(across: &Across, key: &str) -> Option<f64> {
     let table: toml::Table = across.model_toml.parse().ok()?;
     table.get("estimation")?.as_table()?.get(key)?.as_float()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inspection::printed;
+    use crosshouse_trial::tables::{Cell, Design, Factor, SiteTrial};
+
+    fn levels(pairs: &[(&str, &str)]) -> Levels {
+        pairs.iter().map(|(f, l)| ((*f).to_string(), (*l).to_string())).collect()
+    }
+
+    fn trial() -> TrialTables {
+        let site = |key: &str, name: &str| SiteTrial {
+            site: key.into(),
+            name: name.into(),
+            transplanted: None,
+            ended: None,
+            first_pick: None,
+            last_pick: None,
+            pick_days: 0,
+            units: vec![],
+            weeks: vec![],
+            states: vec![],
+            cumulative: vec![],
+            houses: vec![],
+            zones: vec![],
+            water: vec![],
+        };
+        let factor = Factor {
+            name: "medium".into(),
+            label: "growing medium".into(),
+            levels: vec!["perlite".into(), "blend".into()],
+            level_labels: [("blend".to_string(), "coir blend".to_string())].into(),
+            unit_of_assignment: "unit".into(),
+        };
+        let cell = |site: &str, medium: &str| Cell { site: site.into(), levels: levels(&[("medium", medium)]), units: 4, blocks: 4, plants: 8 };
+        TrialTables {
+            sites: vec![site("tarn", "Tarn <b>Hollow"), site("withy", "Withy End")],
+            design: Design {
+                factors: vec![factor],
+                cells: vec![cell("tarn", "perlite"), cell("tarn", "blend"), cell("withy", "perlite")],
+                ..Design::default()
+            },
+            ..TrialTables::default()
+        }
+    }
+
+    fn mean(medium: &str, estimate: f64) -> Mean {
+        let of = levels(&[("medium", medium)]);
+        let (low, high) = (estimate - 0.5, estimate + 0.5);
+        Mean { of, within: Levels::new(), estimate, se: 0.2, df: Some(9.0), low, high, letters: None, units: 4, raw_mean: None }
+    }
+
+    fn difference() -> Difference {
+        Difference {
+            of: levels(&[("medium", "blend")]),
+            minus: levels(&[("medium", "perlite")]),
+            within: Levels::new(),
+            estimate: 1.0,
+            se: 0.2,
+            df: Some(9.0),
+            low: 0.5,
+            high: 1.5,
+            p: None,
+            p_adjusted: None,
+            low_adjusted: None,
+            high_adjusted: None,
+            adjust: "none".into(),
+            margin: None,
+            p_equivalent: None,
+        }
+    }
+
+    fn answers() -> Answers {
+        let refused = CannotTell {
+            what: "difference".into(),
+            of: difference().of,
+            minus: difference().minus,
+            within: Levels::new(),
+            sites: vec!["withy".into()],
+            lacking: vec![],
+            why: "Withy End did not grow coir blend; it grew perlite".into(),
+            mend: String::new(),
+        };
+        let site = |site: &str, means, differences, cannot_tell| SiteAnswer { site: site.into(), name: String::new(), means, differences, cells: vec![], cannot_tell };
+        let answer = Answer {
+            id: "blend".into(),
+            ask: "does the blend hold up?".into(),
+            response: "marketable-yield-per-plant".into(),
+            response_label: "marketable yield".into(),
+            unit: "kg per plant".into(),
+            compare: vec!["medium".into()],
+            within: vec![],
+            margin: Some(0.3),
+            headline: "One kilogram more.".into(),
+            cannot_tell: vec![],
+            across: vec![],
+            by_site: vec![
+                site("tarn", vec![mean("perlite", 5.0), mean("blend", 6.0)], vec![difference()], vec![]),
+                site("withy", vec![], vec![], vec![refused]),
+            ],
+            units_used: vec![],
+            without_flagged: None,
+            cautions: vec![],
+        };
+        Answers { questions: vec![answer.clone(), answer] }
+    }
+
+    fn drawn(reader: Reader) -> Vec<Drawing> {
+        drawings(&answers(), &trial(), reader).unwrap()
+    }
+
+    fn has(drawing: &Drawing, text: &str) -> bool {
+        printed(drawing).iter().any(|t| t.text == text)
+    }
+
+    #[test]
+    fn figures_bear_the_stem_of_their_question_and_name_its_tables() {
+        let names: Vec<(String, String)> = drawn(Reader::Kilograms).into_iter().map(|d| (d.name, d.table)).collect();
+        let pair = |a: &str, b: &str| (a.to_string(), b.to_string());
+        assert_eq!(
+            names,
+            [
+                pair("differences-blend", "answers-blend-differences"),
+                pair("means-blend", "answers-blend-means"),
+                pair("differences-blend-2", "answers-blend-2-differences"),
+                pair("means-blend-2", "answers-blend-2-means"),
+            ]
+        );
+    }
+
+    #[test]
+    fn a_site_that_cannot_tell_keeps_its_row_with_the_reason() {
+        let all = drawn(Reader::Kilograms);
+        assert!(has(&all[0], "Withy End") && has(&all[0], "cannot be told: Withy End did not grow coir blend"));
+        assert!(has(&all[0], "1.00 (0.50 to 1.50)"));
+        assert_eq!(all[0].finding, "One kilogram more.");
+    }
+
+    #[test]
+    fn a_medium_not_grown_at_a_site_is_told_from_one_without_an_answer() {
+        let all = drawn(Reader::Kilograms);
+        assert!(has(&all[1], "not grown") && has(&all[1], "cannot be told"));
+        assert!(has(&all[1], "Tarn <b>Hollow"));
+    }
+
+    #[test]
+    fn a_reader_in_pounds_gets_pounds() {
+        let all = drawn(Reader::Pounds);
+        assert!(has(&all[0], "2.2 (1.1 to 3.3)"));
+        assert!(all[1].alt.contains("lb per plant"));
+    }
 }

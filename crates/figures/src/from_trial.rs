@@ -128,7 +128,7 @@ fn climate_day(d: &HouseDay) -> Option<ClimateDay> {
 
 /// Zones of a site side by side.
 pub fn root_zone(site: &SiteTrial, settings: &Settings) -> RootZoneFigure {
-    let zone = |(name, days): (String, Vec<&ZoneDay>)| RootZone { title: name, days: days.into_iter().filter_map(zone_day).collect() };
+    let zone = |(name, days): (String, Vec<&ZoneDay>)| RootZone { title: zone_words(&name, &days), days: days.into_iter().filter_map(zone_day).collect() };
     let zones: Vec<RootZone> = by_key(&site.zones, |d| &d.zone).into_iter().map(zone).collect();
     let drain = settings.drain_fraction_band;
     RootZoneFigure {
@@ -140,6 +140,14 @@ pub fn root_zone(site: &SiteTrial, settings: &Settings) -> RootZoneFigure {
             ph: Some(settings.ph_band),
         },
         ..RootZoneFigure::default()
+    }
+}
+
+/// "zone 1, glass-1", or the house alone where it is the zone.
+fn zone_words(zone: &str, days: &[&ZoneDay]) -> String {
+    match days.first() {
+        Some(day) if day.house != zone => format!("zone {zone}, {}", day.house),
+        _ => zone.into(),
     }
 }
 
@@ -179,7 +187,7 @@ pub fn completeness(site: &SiteTrial) -> CalendarFigure {
     units.sort_by_key(|u| (&u.block, &u.unit));
     let row = |u: &&UnitSeason| CalendarRow {
         label: u.unit.clone(),
-        group: u.block.as_ref().map_or(String::new(), |b| format!("block {b}").replace("block block", "block")),
+        group: u.block.as_deref().map_or(String::new(), block_words),
         states: days.iter().map(|d| states.get(&(u.unit.as_str(), *d)).copied().and_then(cell_state)).collect(),
     };
     CalendarFigure {
@@ -190,6 +198,18 @@ pub fn completeness(site: &SiteTrial) -> CalendarFigure {
         days,
         ..CalendarFigure::default()
     }
+}
+
+/// "block 3"; a name that says block already stays.
+fn block_words(block: &str) -> String {
+    if block.to_lowercase().contains("block") { block.into() } else { format!("block {block}") }
+}
+
+/// Where a unit without row and position stands: its block, else its bench, else its line.
+fn place_words(u: &UnitSeason) -> String {
+    let named = |kind: &str, name: &Option<String>| name.as_ref().map(|n| format!("{kind} {n}"));
+    let block = u.block.as_deref().map(block_words);
+    block.or_else(|| named("bench", &u.bench)).or_else(|| named("line", &u.line)).unwrap_or_default()
 }
 
 fn cell_state(state: PickState) -> Option<CellState> {
@@ -275,10 +295,37 @@ fn plan_unit(u: &UnitSeason, words: &Wording, value: Option<f64>) -> PlanUnit {
     levels.sort();
     PlanUnit {
         unit: u.unit.clone(),
-        block: [&u.block, &u.bench, &u.line].into_iter().flatten().next().cloned().unwrap_or_default(),
+        block: place_words(u),
         levels: levels.into_iter().map(|(_, l)| l).collect(),
         row: u.row,
         position: u.position,
         value,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn a_unit_without_a_state_is_not_due_and_a_missed_pick_is_not_a_zero() {
+        assert_eq!(cell_state(PickState::NotDue), None);
+        assert_ne!(cell_state(PickState::Missed), cell_state(PickState::Zero));
+    }
+
+    #[test]
+    fn a_day_without_a_record_counts_against_its_week() {
+        let day = |d: i8| HouseDay { day: Some(date(2031, 5, d)), completeness: 1.0, ..HouseDay::default() };
+        let own = [day(1), day(2), day(3), day(4), day(5), day(6), day(10)];
+        let own: Vec<&HouseDay> = own.iter().collect();
+        let states = week_states(&weeks(date(2031, 5, 1), date(2031, 5, 20)), &own);
+        assert_eq!(states, [Some(CellState::Most), Some(CellState::Part), None]);
+    }
+
+    #[test]
+    fn a_block_is_named_once() {
+        assert_eq!(block_words("3"), "block 3");
+        assert_eq!(block_words("Block east"), "Block east");
     }
 }

@@ -7,7 +7,7 @@ use crate::fitting::{shortened, wrapped};
 use crate::legend::marker_key;
 use crate::look::{CAPS, GRID, HAIRLINE, Hand, LEADING, MUTED, PAGE_HEIGHT, STROKE, TOLD_APART, Width};
 use crate::markers::marker;
-use crate::scales::{Scale, Ticks, extent, padded, ticks};
+use crate::scales::{Scale, Ticks, extent, padded, ticks_across};
 use serde::{Deserialize, Serialize};
 
 /// Means of one response by site and levels of any number of factors.
@@ -95,14 +95,15 @@ impl<'a> Layout<'a> {
     fn of(figure: &'a MeansFigure) -> Option<Self> {
         let series = coloured(figure);
         let letters = letters_width(figure);
-        let pitch = if letters > 0.0 { LEADING } else { 2.8 };
+        let words = figure.panels.iter().flat_map(|p| &p.rows).any(|r| matches!(r.value, MeanValue::NotTold { .. }));
+        let pitch = if letters > 0.0 || words { LEADING } else { 2.8 };
         let categories = categories(figure, &series, pitch);
         let label = categories.iter().flat_map(|c| &c.lines).map(|l| text_width(l, false)).fold(0.0, f64::max) + 2.0;
         let room = figure.width.mm() - 2.0 * MARGIN - label;
         let columns = balanced(figure.panels.len(), ((room + GAP) / (PANEL_LEAST + letters + GAP)).floor() as usize);
         let panel = (room - GAP * (columns as f64 - 1.0)) / columns as f64;
         let (low, high) = padded(extent(told(figure).flat_map(|(l, e, h)| [l, e, h]))?, 0.05);
-        let ticks = ticks(low, high, (panel / 11.0).floor().clamp(2.0, 7.0) as usize);
+        let ticks = ticks_across(low, high, panel - letters);
         let scale = Scale { low, high, from: 0.0, to: panel - letters };
         Some(Layout { figure, series, categories, pitch, label, letters, columns, panel, scale, ticks })
     }

@@ -49,7 +49,7 @@ impl PlanFigure {
 
 const MARGIN: f64 = 2.0;
 const CELL_HIGH: f64 = 8.4;
-const CELL_MOST: f64 = 15.0;
+const CELL_MOST: f64 = 22.0;
 const GAP: f64 = 0.6;
 
 /// A band across the plan: a row of the house, or a block.

@@ -8,7 +8,7 @@ use crate::legend::marker_key;
 use crate::look::{CAPS, HAIRLINE, Hand, LEADING, MUTED, RULE_INK, STROKE, Width};
 use crate::markers::{dot, marker};
 use crate::numbers::normal_quantile;
-use crate::scales::{Scale, Ticks, extent, padded, ticks};
+use crate::scales::{Scale, Ticks, extent, padded, ticks, ticks_across};
 use serde::{Deserialize, Serialize};
 
 /// Residuals of one fit.
@@ -18,6 +18,8 @@ pub struct ResidualsFigure {
     /// Such as "marketable yield" and "kg per plant".
     pub response: String,
     pub unit: String,
+    /// Of the residuals: percentage points where `unit` is %.
+    pub residual_unit: String,
     /// Sites in order of display.
     pub sites: Vec<String>,
     pub points: Vec<ResidualPoint>,
@@ -106,7 +108,7 @@ impl<'a> Layout<'a> {
         canvas.line((area.left, y.at(0.0)), (area.right, y.at(0.0)), RULE_INK, HAIRLINE * 2.0);
         if named {
             axes::labels_left(canvas, area, &y, &self.y_ticks);
-            let words = shortened(&format!("residual, {}", self.figure.unit), area.bottom - area.top + 6.0, false);
+            let words = shortened(&format!("residual, {}", self.figure.residual_unit), area.bottom - area.top + 6.0, false);
             canvas.text_upward((MARGIN + CAPS, (area.top + area.bottom) / 2.0), &words);
         }
     }
@@ -114,7 +116,7 @@ impl<'a> Layout<'a> {
     fn across(&self, canvas: &mut Canvas, area: Area, range: (f64, f64), words: &str) -> Scale {
         let (low, high) = padded(range, 0.06);
         let x = Scale { low, high, from: area.left, to: area.right };
-        axes::labels_below(canvas, area, &x, &ticks(low, high, 4));
+        axes::labels_below(canvas, area, &x, &ticks_across(low, high, self.panel));
         let words = shortened(words, self.panel, false);
         canvas.text((area.middle(), area.bottom + TICK_ROOM + LEADING - 0.4), &words, Anchor::Middle);
         x

@@ -52,7 +52,7 @@ impl RootZoneFigure {
         let of = DayStacks {
             tracks: tracks(&self.targets),
             stacks: self.zones.iter().map(stack).collect(),
-            notes: Vec::new(),
+            notes: self.targets.ec.map(|_| "The target of EC is that of the feed.".to_string()).into_iter().collect(),
             width: self.width,
             gap_words: String::new(),
             bridged: 3,

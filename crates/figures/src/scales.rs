@@ -69,6 +69,13 @@ pub fn ticks(low: f64, high: f64, most: usize) -> Ticks {
     Ticks { values: (first..=last).map(|k| k as f64 * step).collect(), decimals }
 }
 
+/// As many ticks as their labels leave air between, `room` mm wide, at most eight.
+pub fn ticks_across(low: f64, high: f64, room: f64) -> Ticks {
+    const AIR: f64 = 3.5;
+    let fits = |t: &Ticks| t.values.len() as f64 * (t.widest() + AIR) <= room;
+    (3..=8).rev().map(|most| ticks(low, high, most)).find(fits).unwrap_or_else(|| ticks(low, high, 2))
+}
+
 fn count(low: f64, high: f64, step: f64) -> usize {
     let count = (high / step + 1e-9).floor() - (low / step - 1e-9).ceil() + 1.0;
     count.max(0.0) as usize

@@ -48,8 +48,8 @@ impl DayAxis {
             let x = self.start(day);
             canvas.line((x, area.top), (x, area.bottom), GRID, HAIRLINE);
             let wide = text_width(&text, false);
-            let left = (x + 0.4).min(area.right - wide);
-            if labelled && left >= free {
+            let left = x + 0.4;
+            if labelled && left >= free && left + wide <= area.right + 0.5 {
                 canvas.line((x, area.bottom), (x, area.bottom + 1.6), RULE_INK, HAIRLINE);
                 canvas.text((left, area.bottom + TICK_ROOM - 0.7), &text, Anchor::Start);
                 free = left + wide + 2.0;

@@ -9,7 +9,7 @@ use crate::words::{Words, listed};
 use crate::{Setting, cautions, headline};
 use crosshouse_mixed::{AdjustedMean, Fit, FitDetails, Model};
 use crosshouse_trial::tables::{Factor, TrialTables};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// One difference that the question asks for.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -27,6 +27,8 @@ pub struct Case<'a> {
     pub records: Vec<Record>,
     pub factors: Vec<&'a Factor>,
     cells: Cells,
+    /// Sites with records, in the season's order.
+    sites: Vec<String>,
     asked: Vec<Asked>,
     /// Sites where a factor that the question compares is not replicated at its unit of assignment.
     pub unreplicated: Vec<String>,
@@ -45,9 +47,10 @@ pub fn answer(q: &Question, trial: &TrialTables, setting: &Setting) -> Answer {
     let cells = Cells::new(&all, &names);
     let factors: Vec<&Factor> = trial.design.factors.iter().filter(|f| cells.factors().contains(&f.name)).collect();
     let asked = asked(q, &cells);
+    let sites = trial.sites.iter().map(|s| s.site.clone()).filter(|s| cells.sites().any(|c| c == s)).collect();
     let compared = factors.iter().filter(|f| q.compare.contains(&f.name));
     let unreplicated: BTreeSet<String> = compared.flat_map(|f| unreplicated_sites(&all, f)).collect();
-    let case = Case { q, words, records: all, factors, cells, asked, unreplicated: unreplicated.into_iter().collect() };
+    let case = Case { q, words, records: all, factors, cells, sites, asked, unreplicated: unreplicated.into_iter().collect() };
     case.answer(trial)
 }
 
@@ -98,7 +101,7 @@ impl Case<'_> {
     }
 
     fn sites_that_tell(&self, a: &Asked) -> Vec<String> {
-        self.cells.sites().filter(|s| self.lacking(s, a).is_empty()).cloned().collect()
+        self.sites.iter().filter(|s| self.lacking(s, a).is_empty()).cloned().collect()
     }
 
     fn records_of(&self, sites: &[String]) -> Vec<Record> {
@@ -106,7 +109,7 @@ impl Case<'_> {
     }
 
     fn answer(&self, trial: &TrialTables) -> Answer {
-        let by_site: Vec<SiteAnswer> = self.cells.sites().map(|s| self.at_site(s)).collect();
+        let by_site: Vec<SiteAnswer> = self.sites.iter().map(|s| self.at_site(s)).collect();
         let across = self.across();
         let mut cannot_tell: Vec<CannotTell> = by_site.iter().flat_map(|s| s.cannot_tell.clone()).collect();
         cannot_tell.extend(self.cannot_tell_across());
@@ -124,7 +127,7 @@ impl Case<'_> {
             margin: self.q.margin,
             headline: String::new(),
             without_flagged: self.without_flagged(trial, &across),
-            units_used: self.units_used(),
+            units_used: self.units_used(&across, &by_site),
             by_site: if self.q.by_site { by_site } else { Vec::new() },
             cannot_tell,
             across,
@@ -135,12 +138,11 @@ impl Case<'_> {
         answer
     }
 
-    fn units_used(&self) -> Vec<(String, u32)> {
-        let mut counts: BTreeMap<&String, u32> = BTreeMap::new();
-        for r in &self.records {
-            *counts.entry(&r.site).or_default() += 1;
-        }
-        counts.into_iter().map(|(s, n)| (s.clone(), n)).collect()
+    /// Units of the sites that enter an answer.
+    fn units_used(&self, across: &[Across], by_site: &[SiteAnswer]) -> Vec<(String, u32)> {
+        let enters = |site: &&String| across.iter().any(|a| a.sites.contains(site)) || by_site.iter().any(|s| s.site == **site && !s.differences.is_empty());
+        let count = |site: &String| self.records.iter().filter(|r| r.site == *site).count() as u32;
+        self.sites.iter().filter(enters).map(|s| (s.clone(), count(s))).collect()
     }
 
     fn nothing_varies(&self) -> CannotTell {
@@ -150,7 +152,7 @@ impl Case<'_> {
         } else {
             format!("only one level of {factors} was grown at any site")
         };
-        self.refusal("effect", &Asked { of: vec![], minus: vec![], within: vec![] }, self.cells.sites().cloned().collect(), why, format!("grow at least two levels of {factors} at one site"))
+        self.refusal("effect", &Asked { of: vec![], minus: vec![], within: vec![] }, self.sites.clone(), why, format!("grow at least two levels of {factors} at one site"))
     }
 
     fn refusal(&self, what: &str, a: &Asked, sites: Vec<String>, why: String, mend: String) -> CannotTell {
@@ -182,11 +184,15 @@ impl Case<'_> {
     fn site_model(&self, site: &[String]) -> Option<(Derived, Vec<Record>)> {
         let records = self.records_of(site);
         let ground = self.ground(&records);
-        let named = |list: &[String]| list.iter().all(|n| ground.factors.iter().any(|f| f.name == *n));
-        if !named(&self.q.compare) || !named(&self.varying_within()) {
+        if ground.factors.is_empty() {
             return None;
         }
+        let varies = |list: &[String]| list.iter().all(|n| ground.factors.iter().any(|f| f.name == *n));
         let mut derived = ground.at_these_sites();
+        if !varies(&self.q.compare) || !varies(&self.varying_within()) {
+            // What is asked has one level here: only the means of the cells grown can be given.
+            derived.model.compare.clear();
+        }
         derived.model = with_cell_means(&derived.model, &ground.factors);
         Some((derived, records))
     }
@@ -241,7 +247,7 @@ impl Case<'_> {
 
     /// A difference over all sites, where some site cannot tell it.
     fn cannot_tell_across(&self) -> Vec<CannotTell> {
-        let all: Vec<String> = self.cells.sites().cloned().collect();
+        let all: Vec<String> = self.sites.clone();
         let mut list = Vec::new();
         for a in self.asked.iter().filter(|_| all.len() > 1) {
             let silent: Vec<String> = all.iter().filter(|s| !self.lacking(s, a).is_empty()).cloned().collect();
@@ -264,7 +270,7 @@ impl Case<'_> {
         let mut list = Vec::new();
         let telling: Vec<(&Asked, Vec<String>)> = self.asked.iter().map(|a| (a, self.sites_that_tell(a))).collect();
         let sets: BTreeSet<Vec<String>> = telling.iter().map(|(_, sites)| sites.clone()).collect();
-        let several = self.cells.sites().count() > 1;
+        let several = self.sites.len() > 1;
         for sites in sets.into_iter().filter(|s| s.len() > 1 || (s.len() == 1 && !several)) {
             // Every difference that all of these sites can tell, so that the table over them is whole.
             let asked: Vec<&Asked> = telling.iter().filter(|(_, t)| sites.iter().all(|s| t.contains(s))).map(|(a, _)| *a).collect();
@@ -365,7 +371,11 @@ impl Case<'_> {
         let most = fit.adjusted_means.iter().map(|m| m.of.0.len()).max().unwrap_or(0);
         let cells = fit.adjusted_means.iter().filter(|m| m.of.0.len() == most && m.within.is_empty());
         let mut list: Vec<Mean> = Vec::new();
-        for m in cells.map(|m| mean(m, records)).filter(|m| m.units > 0) {
+        for mut m in cells.map(|m| mean(m, records)).filter(|m| m.units > 0) {
+            for f in self.factors.iter().filter(|f| !m.of.contains_key(&f.name)).collect::<Vec<_>>() {
+                // A factor of one level here is part of the cell's name all the same.
+                m.of.extend(records.first().map(|r| (f.name.clone(), r.category(&f.name).to_owned())));
+            }
             if !list.iter().any(|other| other.of == m.of) {
                 list.push(m);
             }

@@ -307,6 +307,7 @@ pub fn residuals(sites: usize) -> ResidualsFigure {
         caption: caption("residuals-marketable", "Residual checks"),
         response: "marketable yield".into(),
         unit: "kg per plant".into(),
+        residual_unit: "kg per plant".into(),
         sites: (0..sites).map(name).collect(),
         points: (0..216).map(point).collect(),
         ..ResidualsFigure::default()
