@@ -47,7 +47,8 @@ fn agrees(across: &Across, want: &Value) {
     for d in differences {
         let (of, minus) = (d["of"]["variety"].as_str().unwrap(), d["minus"]["variety"].as_str().unwrap());
         let what = format!("{of} minus {minus}");
-        let ours = across.differences.iter().find(|o| o.of["variety"] == of && o.minus["variety"] == minus).unwrap_or_else(|| panic!("{what}"));
+        let ours =
+            across.differences.iter().find(|o| o.of["variety"] == of && o.minus["variety"] == minus).unwrap_or_else(|| panic!("{what}"));
         close(ours.estimate, &d["estimate"], 1e-6, &what);
         close(ours.se, &d["se"], 1e-5, &what);
         close(ours.df.unwrap(), &d["df"], 1e-4, &what);

@@ -39,7 +39,8 @@ fn a_crate_uses_only_the_crates_that_the_house_allows_it() {
 
 #[test]
 fn every_crate_of_the_workspace_is_in_the_house_table() {
-    let mut folders: Vec<String> = std::fs::read_dir(root().join("crates")).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+    let mut folders: Vec<String> =
+        std::fs::read_dir(root().join("crates")).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
     folders.sort();
     let mut named: Vec<&str> = MAY_USE.iter().map(|(f, _)| *f).collect();
     named.sort_unstable();
@@ -62,9 +63,26 @@ fn features_of_third_party_crates_are_declared_in_the_workspace_alone() {
 
 #[test]
 fn the_top_level_holds_what_the_readme_says_and_nothing_else() {
-    let expected = ["CHANGELOG.md", "CITATION.cff", "Cargo.lock", "Cargo.toml", "DEVELOPERS.md", "LICENSE-APACHE", "LICENSE-MIT", "README.md", "clippy.toml", "crates", "fixtures", "pipelines", "reports", "rustfmt.toml", "tests"];
+    let expected = [
+        "CHANGELOG.md",
+        "CITATION.cff",
+        "Cargo.lock",
+        "Cargo.toml",
+        "DEVELOPERS.md",
+        "LICENSE-APACHE",
+        "LICENSE-MIT",
+        "README.md",
+        "clippy.toml",
+        "crates",
+        "fixtures",
+        "pipelines",
+        "reports",
+        "rustfmt.toml",
+        "tests",
+    ];
     let visible = |name: &String| !name.starts_with('.') && name != "target";
-    let mut found: Vec<String> = std::fs::read_dir(root()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).filter(visible).collect();
+    let mut found: Vec<String> =
+        std::fs::read_dir(root()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).filter(visible).collect();
     found.sort();
     let strays: Vec<&String> = found.iter().filter(|f| !expected.contains(&f.as_str())).collect();
     assert!(strays.is_empty(), "strays at the top level: {strays:?}");

@@ -27,7 +27,15 @@ fn design(design: &Design, season: &Season) -> String {
     }
     for cell in &design.cells {
         let levels: Vec<&str> = cell.levels.values().map(String::as_str).collect();
-        let _ = writeln!(text, "  {:<18} {:<36} {:>3} units in {} blocks, {} plants", cell.site, levels.join(" · "), cell.units, cell.blocks, cell.plants);
+        let _ = writeln!(
+            text,
+            "  {:<18} {:<36} {:>3} units in {} blocks, {} plants",
+            cell.site,
+            levels.join(" · "),
+            cell.units,
+            cell.blocks,
+            cell.plants
+        );
     }
     for finding in &design.findings {
         let _ = writeln!(text, "\n  {} [{}]\n    mend  {}", finding.text, finding.code, finding.mend);

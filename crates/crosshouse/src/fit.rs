@@ -94,7 +94,14 @@ fn name(path: &Path) -> String {
 /// The model file, checked.
 fn read_model(path: &Path) -> Result<Model, Vec<Fault>> {
     let unreadable = |found: String| {
-        vec![crate::season::file_fault(&name(path), "model-unreadable", "the model file cannot be read", &found, "a TOML file in UTF-8", "correct the path given with --model")]
+        vec![crate::season::file_fault(
+            &name(path),
+            "model-unreadable",
+            "the model file cannot be read",
+            &found,
+            "a TOML file in UTF-8",
+            "correct the path given with --model",
+        )]
     };
     let about = std::fs::metadata(path).map_err(|e| unreadable(e.to_string()))?;
     if !about.is_file() {

@@ -36,7 +36,9 @@ struct Line {
 #[derive(Subcommand)]
 enum Command {
     /// The whole job: read, clean, judge the design, answer, report
-    #[command(after_help = "Example:\n  crosshouse run pipelines/four-stations/season.toml --out reports/four-stations\n\nAn earlier run's folder is replaced when everything could be made, and left as it is otherwise.")]
+    #[command(
+        after_help = "Example:\n  crosshouse run pipelines/four-stations/season.toml --out reports/four-stations\n\nAn earlier run's folder is replaced when everything could be made, and left as it is otherwise."
+    )]
     Run {
         /// The season file
         season: PathBuf,

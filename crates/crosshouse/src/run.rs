@@ -79,7 +79,13 @@ fn files(w: &Worked) -> Result<(Vec<OutFile>, String), String> {
 
 fn facts(w: &Worked) -> crosshouse_report::SeasonFacts {
     let facts = &w.declared.season;
-    crosshouse_report::SeasonFacts { title: facts.title.clone(), crop: facts.crop.clone(), year: facts.year.clone(), reader_units: season::word(&facts.reader_units), early_days: w.declared.settings.early_days }
+    crosshouse_report::SeasonFacts {
+        title: facts.title.clone(),
+        crop: facts.crop.clone(),
+        year: facts.year.clone(),
+        reader_units: season::word(&facts.reader_units),
+        early_days: w.declared.settings.early_days,
+    }
 }
 
 /// SVG and PNG of every drawing; the PNG is rastered from that SVG.

@@ -31,7 +31,15 @@ fn names(model: &Model) -> Vec<String> {
     let serial = model.residual.serial.iter().flat_map(|s| s.within.iter().chain([&s.order]));
     let compared = model.compare.iter().flat_map(|c| c.means_of.iter().chain(&c.within));
     let singles = [Some(&model.response), model.trials.as_ref(), model.offset.as_ref()];
-    let all = singles.into_iter().flatten().chain(&model.categories).chain(terms).chain(varying).chain(&model.residual.variance_by).chain(serial).chain(compared);
+    let all = singles
+        .into_iter()
+        .flatten()
+        .chain(&model.categories)
+        .chain(terms)
+        .chain(varying)
+        .chain(&model.residual.variance_by)
+        .chain(serial)
+        .chain(compared);
     let mut names: Vec<String> = all.cloned().collect();
     names.sort();
     names.dedup();
@@ -40,10 +48,19 @@ fn names(model: &Model) -> Vec<String> {
 
 fn numbers(table: &TidyTable, name: &str, cells: &[Option<String>], faults: &mut Vec<Fault>) -> Vec<Option<f64>> {
     let read: Vec<Option<Result<f64, &str>>> = cells.iter().map(|c| c.as_deref().map(number)).collect();
-    let bad: Vec<(u32, &str)> = read.iter().zip(&table.row_numbers).filter_map(|(r, row)| Some((*row, r.as_ref()?.as_ref().err().copied()?))).collect();
+    let bad: Vec<(u32, &str)> =
+        read.iter().zip(&table.row_numbers).filter_map(|(r, row)| Some((*row, r.as_ref()?.as_ref().err().copied()?))).collect();
     if let Some(((row, found), rest)) = bad.split_first() {
         let also = rest.iter().map(|(r, _)| *r).collect();
-        faults.push(fault(table, name, Some(*row), "not a number", found, "a finite number with a decimal point; missing cells are empty or NA", also));
+        faults.push(fault(
+            table,
+            name,
+            Some(*row),
+            "not a number",
+            found,
+            "a finite number with a decimal point; missing cells are empty or NA",
+            also,
+        ));
     }
     read.into_iter().map(|r| r.and_then(Result::ok)).collect()
 }
@@ -51,7 +68,8 @@ fn numbers(table: &TidyTable, name: &str, cells: &[Option<String>], faults: &mut
 /// A finite decimal number; words that stand for infinity or for no number are refused.
 fn number(text: &str) -> Result<f64, &str> {
     let text = text.trim();
-    let digits = text.bytes().any(|b| b.is_ascii_digit()) && text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
+    let digits = text.bytes().any(|b| b.is_ascii_digit())
+        && text.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
     text.parse().ok().filter(|x: &f64| digits && x.is_finite()).ok_or(text)
 }
 

@@ -15,7 +15,8 @@ pub fn replace(target: &Path, files: &[OutFile]) -> Result<(), String> {
     may_replace(target)?;
     let parent = target.parent().filter(|p| !p.as_os_str().is_empty()).map_or_else(|| PathBuf::from("."), Path::to_path_buf);
     std::fs::create_dir_all(&parent).map_err(|e| said(&parent, "cannot be made", &e))?;
-    let beside = tempfile::Builder::new().prefix(".crosshouse-").tempdir_in(&parent).map_err(|e| said(&parent, "cannot be written to", &e))?;
+    let beside =
+        tempfile::Builder::new().prefix(".crosshouse-").tempdir_in(&parent).map_err(|e| said(&parent, "cannot be written to", &e))?;
     let fresh = beside.path().join("new");
     for file in files {
         write(&fresh, file)?;

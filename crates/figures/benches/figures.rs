@@ -25,9 +25,8 @@ fn drawn(kind: &str) -> Vec<Drawing> {
     .unwrap_or_default()
 }
 
-const KINDS: [&str; 10] = [
-    "means", "means-varieties", "differences", "differences-45", "cumulative", "climate", "root-zone", "calendar", "plan", "residuals",
-];
+const KINDS: [&str; 10] =
+    ["means", "means-varieties", "differences", "differences-45", "cumulative", "climate", "root-zone", "calendar", "plan", "residuals"];
 
 #[divan::bench(args = KINDS)]
 fn svg(kind: &str) -> Vec<Drawing> {

@@ -1,6 +1,6 @@
 //! Draws every sample figure into a folder, to look at: `cargo run -p crosshouse-figures --example gallery -- FOLDER [DPI]`.
 //! Prints what each figure and its picture cost.
-#![allow(clippy::print_stdout)]
+#![allow(clippy::print_stdout, clippy::disallowed_methods)] // a tool for the eye, not part of a run
 #[path = "../benches/samples/mod.rs"]
 mod samples;
 

@@ -19,13 +19,42 @@ pub enum Anchor {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Mark {
     /// Open or closed path; width in points.
-    Path { spots: Vec<Spot>, ink: Ink, width: f64 },
-    Polygon { spots: Vec<Spot>, ink: Ink },
-    Rect { left: f64, top: f64, right: f64, bottom: f64, ink: Ink },
-    Disc { centre: Spot, radius: f64, ink: Ink },
-    Ring { centre: Spot, radius: f64, ink: Ink, width: f64 },
+    Path {
+        spots: Vec<Spot>,
+        ink: Ink,
+        width: f64,
+    },
+    Polygon {
+        spots: Vec<Spot>,
+        ink: Ink,
+    },
+    Rect {
+        left: f64,
+        top: f64,
+        right: f64,
+        bottom: f64,
+        ink: Ink,
+    },
+    Disc {
+        centre: Spot,
+        radius: f64,
+        ink: Ink,
+    },
+    Ring {
+        centre: Spot,
+        radius: f64,
+        ink: Ink,
+        width: f64,
+    },
     /// `at` is on the base line; `upward` text is turned a quarter to the left around it.
-    Text { at: Spot, text: String, bold: bool, anchor: Anchor, upward: bool, ink: Ink },
+    Text {
+        at: Spot,
+        text: String,
+        bold: bool,
+        anchor: Anchor,
+        upward: bool,
+        ink: Ink,
+    },
 }
 
 /// Marks in drawing order.

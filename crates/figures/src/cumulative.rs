@@ -160,7 +160,11 @@ impl<'a> Layout<'a> {
         let placed = spread(&wanted, self.pitch, area.top - slack, area.bottom + slack);
         for ((series, end, value), place) in ends.into_iter().zip(placed) {
             let hand = Hand::of(series.first, series.second);
-            canvas.path(vec![(end + 0.4, value), (area.right + 2.4, place), (area.right + 3.0, place)], GRID.towards(hand.ink, 0.4), HAIRLINE);
+            canvas.path(
+                vec![(end + 0.4, value), (area.right + 2.4, place), (area.right + 3.0, place)],
+                GRID.towards(hand.ink, 0.4),
+                HAIRLINE,
+            );
             marker(canvas, &hand, (area.right + 4.0, place), 0.9);
             let name = wrapped_at_commas(&series.label, self.names - NAME_INDENT, self.lines);
             let first = place + CAPS / 2.0 - (name.len() as f64 - 1.0) * NAME_LEADING / 2.0;

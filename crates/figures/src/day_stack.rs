@@ -44,11 +44,21 @@ pub struct Stack {
 
 #[derive(Debug, Clone)]
 pub enum Layer {
-    Band { values: Vec<(Date, (f64, f64))>, ink: Ink },
+    Band {
+        values: Vec<(Date, (f64, f64))>,
+        ink: Ink,
+    },
     /// Markers only where a panel has several lines.
-    Line { values: Vec<(Date, f64)>, hand: Hand, marked: bool },
+    Line {
+        values: Vec<(Date, f64)>,
+        hand: Hand,
+        marked: bool,
+    },
     /// A step a day down to zero.
-    Bars { values: Vec<(Date, f64)>, ink: Ink },
+    Bars {
+        values: Vec<(Date, f64)>,
+        ink: Ink,
+    },
 }
 
 impl Layer {

@@ -60,9 +60,15 @@ pub enum RowKind {
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum DifferenceValue {
-    Told { estimate: f64, low: f64, high: f64 },
+    Told {
+        estimate: f64,
+        low: f64,
+        high: f64,
+    },
     /// The reason in short.
-    CannotBeTold { why: String },
+    CannotBeTold {
+        why: String,
+    },
 }
 
 impl DifferencesFigure {
@@ -362,12 +368,15 @@ fn items<'a>(figure: &'a DifferencesFigure, label: f64, reason: f64) -> Vec<Item
     items
 }
 
-/// Runs of items that fit a page; a heading is never the last of its page.
+/// Runs of items that fit a page, about even and broken between comparisons where they can; a heading is never the last.
 fn page_runs<'i, 'a>(items: &'i [Item<'a>], room: f64) -> Vec<&'i [Item<'a>]> {
+    let all: f64 = items.iter().map(Item::height).sum();
+    let even = all / (all / room).ceil().max(1.0);
     let (mut runs, mut start, mut height) = (Vec::new(), 0, 0.0);
     for (i, item) in items.iter().enumerate() {
+        let titled = all > room && matches!(item, Item::Title(_)) && height + 4.0 * ROW > even;
         let next = items.get(i + 1).filter(|_| matches!(item, Item::Title(_))).map_or(0.0, Item::height);
-        if i > start && height + item.height() + next > room {
+        if i > start && (titled || height + item.height() + next > room) {
             runs.extend(items.get(start..i));
             (start, height) = (i, 0.0);
         }

@@ -92,14 +92,8 @@ impl Drawing {
 
     fn blank(&self, width: u32, height: u32, dpi: u32) -> Result<tiny_skia::Pixmap, FigureFault> {
         let pixels = u64::from(width) * u64::from(height);
-        let fault = || FigureFault::Size {
-            name: self.name.clone(),
-            width: self.width_mm,
-            height: self.height_mm,
-            dpi,
-            pixels,
-            limit: PIXEL_LIMIT,
-        };
+        let fault =
+            || FigureFault::Size { name: self.name.clone(), width: self.width_mm, height: self.height_mm, dpi, pixels, limit: PIXEL_LIMIT };
         if pixels > PIXEL_LIMIT {
             return Err(fault());
         }

@@ -3,9 +3,7 @@
 /// A drawing that could not be made. None of these comes from a value in the data.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FigureFault {
-    #[error(
-        "figure {name}: the fonts inside the program could not be read; the program file is damaged, install it again"
-    )]
+    #[error("figure {name}: the fonts inside the program could not be read; the program file is damaged, install it again")]
     Font { name: String },
     #[error("figure {name}: the drawing could not be written: {why}; please report it with the season file")]
     Draw { name: String, why: String },

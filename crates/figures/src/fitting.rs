@@ -96,10 +96,7 @@ pub fn spread(wanted: &[f64], pitch: f64, low: f64, high: f64) -> Vec<f64> {
             groups.push((bounded(centre, n + m), n + m));
         }
     }
-    groups
-        .iter()
-        .flat_map(|(centre, n)| (0..*n).map(move |i| centre + (i as f64 - (*n as f64 - 1.0) / 2.0) * pitch))
-        .collect()
+    groups.iter().flat_map(|(centre, n)| (0..*n).map(move |i| centre + (i as f64 - (*n as f64 - 1.0) / 2.0) * pitch)).collect()
 }
 
 /// The shortest beginning of each name that tells it from the others (two names may be equal: then they stay equal).

@@ -22,9 +22,7 @@ const EM: f64 = 2048.0;
 /// Registers the faces once; false if they cannot be read.
 pub fn registered() -> bool {
     static DONE: OnceLock<bool> = OnceLock::new();
-    *DONE.get_or_init(|| {
-        register_font(FAMILY, FontStyle::Normal, REGULAR).is_ok() && register_font(FAMILY, FontStyle::Bold, BOLD).is_ok()
-    })
+    *DONE.get_or_init(|| register_font(FAMILY, FontStyle::Normal, REGULAR).is_ok() && register_font(FAMILY, FontStyle::Bold, BOLD).is_ok())
 }
 
 /// The faces for the rasteriser, read once.

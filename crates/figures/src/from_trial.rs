@@ -47,10 +47,11 @@ fn caption(name: String, title: String, table: &str) -> Caption {
 /// Mean cumulative yield of every treatment, a panel a site.
 pub fn cumulative(trial: &TrialTables, words: &Wording, reader: Reader) -> CumulativeFigure {
     let scale = Scale::of("kg per plant set", reader);
-    let panels = trial.sites.iter().filter(|s| !s.cumulative.is_empty()).map(|site| CumulativePanel {
-        title: site.name.clone(),
-        series: treatments(trial, words, &site.cumulative, scale.factor),
-    });
+    let panels = trial
+        .sites
+        .iter()
+        .filter(|s| !s.cumulative.is_empty())
+        .map(|site| CumulativePanel { title: site.name.clone(), series: treatments(trial, words, &site.cumulative, scale.factor) });
     CumulativeFigure {
         caption: caption("cumulative-yield".into(), "Cumulative marketable yield".into(), "cumulative-yield"),
         response: "cumulative marketable yield".into(),
@@ -128,17 +129,16 @@ fn climate_day(d: &HouseDay) -> Option<ClimateDay> {
 
 /// Zones of a site side by side.
 pub fn root_zone(site: &SiteTrial, settings: &Settings) -> RootZoneFigure {
-    let zone = |(name, days): (String, Vec<&ZoneDay>)| RootZone { title: zone_words(&name, &days), days: days.into_iter().filter_map(zone_day).collect() };
+    let zone = |(name, days): (String, Vec<&ZoneDay>)| RootZone {
+        title: zone_words(&name, &days),
+        days: days.into_iter().filter_map(zone_day).collect(),
+    };
     let zones: Vec<RootZone> = by_key(&site.zones, |d| &d.zone).into_iter().map(zone).collect();
     let drain = settings.drain_fraction_band;
     RootZoneFigure {
         caption: caption(format!("root-zone-{}", site.site), format!("Root zone at {}", site.name), "rootzone-days"),
         zones: zones.into_iter().filter(|z| !z.days.is_empty()).collect(),
-        targets: Targets {
-            drain: Some((drain.0 * 100.0, drain.1 * 100.0)),
-            ec: Some(settings.feed_ec_band),
-            ph: Some(settings.ph_band),
-        },
+        targets: Targets { drain: Some((drain.0 * 100.0, drain.1 * 100.0)), ec: Some(settings.feed_ec_band), ph: Some(settings.ph_band) },
         ..RootZoneFigure::default()
     }
 }
@@ -166,7 +166,7 @@ fn zone_day(d: &ZoneDay) -> Option<RootZoneDay> {
 }
 
 /// Rows under their key, keys in order of appearance.
-fn by_key<'r, T>(rows: &'r [T], key: impl Fn(&T) -> &String) -> Vec<(String, Vec<&'r T>)> {
+fn by_key<T>(rows: &[T], key: impl Fn(&T) -> &String) -> Vec<(String, Vec<&T>)> {
     let mut groups: Vec<(String, Vec<&T>)> = Vec::new();
     for row in rows {
         match groups.iter_mut().find(|(k, _)| k == key(row)) {
@@ -191,7 +191,11 @@ pub fn completeness(site: &SiteTrial) -> CalendarFigure {
         states: days.iter().map(|d| states.get(&(u.unit.as_str(), *d)).copied().and_then(cell_state)).collect(),
     };
     CalendarFigure {
-        caption: caption(format!("completeness-{}", site.site), format!("What became of every unit on every pick day at {}", site.name), "completeness"),
+        caption: caption(
+            format!("completeness-{}", site.site),
+            format!("What became of every unit on every pick day at {}", site.name),
+            "completeness",
+        ),
         rows_are: "units".into(),
         columns_are: "pick days".into(),
         rows: units.iter().map(row).collect(),
@@ -233,7 +237,11 @@ pub fn records(trial: &TrialTables) -> CalendarFigure {
     };
     let rows = trial.sites.iter().flat_map(|site| {
         let houses = by_key(&site.houses, |d| &d.house);
-        let row = |(house, own): (String, Vec<&HouseDay>)| CalendarRow { label: house, group: site.name.clone(), states: week_states(&days, &own) };
+        let row = |(house, own): (String, Vec<&HouseDay>)| CalendarRow {
+            label: house,
+            group: site.name.clone(),
+            states: week_states(&days, &own),
+        };
         houses.into_iter().map(row).collect::<Vec<_>>()
     });
     CalendarFigure {
@@ -277,7 +285,11 @@ pub fn plans(site: &SiteTrial, words: &Wording, reader: Reader) -> Vec<PlanFigur
     let value = |u: &UnitSeason| u.responses.get(PLAN_RESPONSE).map(|v| v * scale.factor);
     let range = extent(site.units.iter().filter_map(value));
     let plan = |(house, units): (String, Vec<&UnitSeason>)| PlanFigure {
-        caption: caption(format!("plan-{}-{house}", site.site), format!("Plan of {house} at {}, shaded by marketable yield", site.name), "season-units"),
+        caption: caption(
+            format!("plan-{}-{house}", site.site),
+            format!("Plan of {house} at {}, shaded by marketable yield", site.name),
+            "season-units",
+        ),
         response: "marketable yield".into(),
         unit: scale.unit.clone(),
         range,

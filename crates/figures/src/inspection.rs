@@ -52,9 +52,8 @@ pub fn printed(drawing: &Drawing) -> Vec<Printed> {
 /// Texts that leave the sheet.
 pub fn outside(drawing: &Drawing) -> Vec<String> {
     let slack = 0.05;
-    let out = |p: &&Printed| {
-        p.left < -slack || p.top < -slack || p.right > drawing.width_mm + slack || p.bottom > drawing.height_mm + slack
-    };
+    let out =
+        |p: &&Printed| p.left < -slack || p.top < -slack || p.right > drawing.width_mm + slack || p.bottom > drawing.height_mm + slack;
     printed(drawing).iter().filter(out).map(|p| format!("{p:?}")).collect()
 }
 

@@ -72,10 +72,7 @@ impl Ink {
     /// The colour part of the way to `other`: 0 is `self`, 1 is `other`.
     pub fn towards(self, other: Ink, share: f64) -> Ink {
         let mix = |a: u8, b: u8| (f64::from(a) + (f64::from(b) - f64::from(a)) * share).round().clamp(0.0, 255.0) as u8;
-        Ink {
-            rgb: (mix(self.rgb.0, other.rgb.0), mix(self.rgb.1, other.rgb.1), mix(self.rgb.2, other.rgb.2)),
-            alpha: self.alpha,
-        }
+        Ink { rgb: (mix(self.rgb.0, other.rgb.0), mix(self.rgb.1, other.rgb.1), mix(self.rgb.2, other.rgb.2)), alpha: self.alpha }
     }
 }
 

@@ -15,16 +15,8 @@ pub enum Shape {
     Bar,
 }
 
-const SHAPES: [Shape; 8] = [
-    Shape::Disc,
-    Shape::Triangle,
-    Shape::Square,
-    Shape::Diamond,
-    Shape::Wedge,
-    Shape::Pentagon,
-    Shape::Star,
-    Shape::Bar,
-];
+const SHAPES: [Shape; 8] =
+    [Shape::Disc, Shape::Triangle, Shape::Square, Shape::Diamond, Shape::Wedge, Shape::Pentagon, Shape::Star, Shape::Bar];
 
 impl Shape {
     pub fn nth(index: usize) -> Shape {

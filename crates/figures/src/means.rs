@@ -239,15 +239,13 @@ impl<'a> Layout<'a> {
             let level = row.levels.first();
             if of_rest { self.series.iter().position(|s| Some(s) == level) } else { Some(0) }
         };
-        let fits = |row: &&MeanRow| if of_rest { row.levels.get(1..).unwrap_or(&[]) == category.levels } else { row.levels == category.levels };
+        let fits =
+            |row: &&MeanRow| if of_rest { row.levels.get(1..).unwrap_or(&[]) == category.levels } else { row.levels == category.levels };
         panel.rows.iter().filter(fits).filter_map(|row| slot(row).map(|s| (s, row))).collect()
     }
 
     fn notes(&self) -> Vec<String> {
-        let mut notes = vec![format!(
-            "Bars: {} % interval of each mean; whether bars overlap does not compare a pair.",
-            self.figure.level
-        )];
+        let mut notes = vec![format!("Bars: {} % interval of each mean; whether bars overlap does not compare a pair.", self.figure.level)];
         if self.letters > 0.0 {
             notes.push("Letters: means of one panel that share a letter were not shown to differ.".into());
         }

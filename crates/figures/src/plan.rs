@@ -78,7 +78,13 @@ impl<'a> Layout<'a> {
         let bands = if placed { by_row(figure) } else { by_block(figure) };
         let values = || figure.units.iter().filter_map(|u| u.value);
         let range = figure.range.or_else(|| extent(values())).unwrap_or((0.0, 1.0));
-        let decimals = if range.1.abs() >= 100.0 { 0 } else if range.1.abs() >= 20.0 { 1 } else { 2 };
+        let decimals = if range.1.abs() >= 100.0 {
+            0
+        } else if range.1.abs() >= 20.0 {
+            1
+        } else {
+            2
+        };
         let marks = treatment_marks(figure);
         let label = bands.iter().map(|b| text_width(&b.label, true)).fold(0.0, f64::max).min(28.0) + 2.0;
         let numbers = values().map(|v| text_width(&fixed(v, decimals), false));
@@ -227,12 +233,14 @@ impl<'a> Layout<'a> {
     }
 }
 
+/// One of the two numbers that place a unit.
+type Place = fn(&PlanUnit) -> Option<u32>;
+
 /// Rows of the house, positions as columns; where rows are many and short, the plan is turned.
 fn by_row(figure: &PlanFigure) -> Vec<Band<'_>> {
     let most = |of: fn(&PlanUnit) -> Option<u32>| figure.units.iter().filter_map(of).max().unwrap_or(1);
     let turned = most(|u| u.position) > 16 && most(|u| u.row) <= 16;
-    let (band, place): (fn(&PlanUnit) -> Option<u32>, fn(&PlanUnit) -> Option<u32>) =
-        if turned { (|u| u.position, |u| u.row) } else { (|u| u.row, |u| u.position) };
+    let (band, place): (Place, Place) = if turned { (|u| u.position, |u| u.row) } else { (|u| u.row, |u| u.position) };
     let word = if turned { "position" } else { "row" };
     let mut bands: BTreeMap<u32, BTreeMap<u32, &PlanUnit>> = BTreeMap::new();
     for unit in &figure.units {
@@ -278,8 +286,7 @@ fn level_marks(figure: &PlanFigure) -> Vec<BTreeMap<String, String>> {
         let mut names: Vec<String> = figure.units.iter().filter_map(|u| u.levels.get(f).cloned()).collect();
         names.sort();
         names.dedup();
-        let least = if factors > 1 { 1 } else { 2 };
-        marks.push(names.iter().cloned().zip(short_marks(&names, least)).collect());
+        marks.push(names.iter().cloned().zip(short_marks(&names, 2)).collect());
     }
     marks
 }

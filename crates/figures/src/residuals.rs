@@ -63,8 +63,7 @@ struct Layout<'a> {
 
 impl<'a> Layout<'a> {
     fn of(figure: &'a ResidualsFigure) -> Option<Self> {
-        let points: Vec<ResidualPoint> =
-            figure.points.iter().filter(|p| p.fitted.is_finite() && p.residual.is_finite()).copied().collect();
+        let points: Vec<ResidualPoint> = figure.points.iter().filter(|p| p.fitted.is_finite() && p.residual.is_finite()).copied().collect();
         if points.len() < 3 {
             return None;
         }
@@ -195,10 +194,9 @@ impl<'a> Layout<'a> {
         let spread: Vec<f64> = (0..self.figure.sites.len()).filter_map(|i| self.site_spread(i)).collect();
         let n = self.points.len();
         match extent(spread) {
-            Some((low, high)) if low > 0.0 && self.figure.sites.len() > 1 => format!(
-                "{n} residuals; their standard deviation differs {}-fold between sites.",
-                crate::numbers::fixed(high / low, 1)
-            ),
+            Some((low, high)) if low > 0.0 && self.figure.sites.len() > 1 => {
+                format!("{n} residuals; their standard deviation differs {}-fold between sites.", crate::numbers::fixed(high / low, 1))
+            }
             _ => format!("{n} residuals."),
         }
     }

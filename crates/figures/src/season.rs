@@ -11,12 +11,7 @@ use crosshouse_trial::tables::TrialTables;
 ///
 /// # Errors
 /// The first drawing that could not be made; none depends on a value in the data.
-pub fn season_drawings(
-    answers: &Answers,
-    trial: &TrialTables,
-    settings: &Settings,
-    reader: Reader,
-) -> Result<Vec<Drawing>, FigureFault> {
+pub fn season_drawings(answers: &Answers, trial: &TrialTables, settings: &Settings, reader: Reader) -> Result<Vec<Drawing>, FigureFault> {
     let mut drawings = from_answers::drawings(answers, trial, reader)?;
     drawings.extend(from_trial::drawings(trial, settings, reader)?);
     let mut taken: Vec<String> = Vec::new();

@@ -144,7 +144,7 @@ fn joined_text(marks: &str) -> String {
     let mut out = String::with_capacity(marks.len());
     for line in marks.lines() {
         out.push_str(line);
-        if !(line.starts_with("<text ") && !line.ends_with("</text>")) {
+        if !line.starts_with("<text ") || line.ends_with("</text>") {
             out.push('\n');
         }
     }

@@ -39,8 +39,7 @@ fn narrow() -> Vec<Drawing> {
         plan.width = width;
         let mut calendar = samples::calendar(40, 40);
         calendar.width = width;
-        let figures =
-            [means.draw(), differences.draw(), cumulative.draw(), climate.draw(), residuals.draw(), plan.draw(), calendar.draw()];
+        let figures = [means.draw(), differences.draw(), cumulative.draw(), climate.draw(), residuals.draw(), plan.draw(), calendar.draw()];
         drawings.extend(figures.into_iter().flat_map(Result::unwrap));
     }
     drawings

@@ -143,11 +143,7 @@ mod tests {
         let found = gaps(date(2031, 5, 1), date(2031, 5, 6), &seen);
         assert_eq!(
             found,
-            [
-                (date(2031, 5, 1), date(2031, 5, 1)),
-                (date(2031, 5, 3), date(2031, 5, 4)),
-                (date(2031, 5, 6), date(2031, 5, 6))
-            ]
+            [(date(2031, 5, 1), date(2031, 5, 1)), (date(2031, 5, 3), date(2031, 5, 4)), (date(2031, 5, 6), date(2031, 5, 6))]
         );
     }
 }

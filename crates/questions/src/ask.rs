@@ -140,7 +140,9 @@ impl Case<'_> {
 
     /// Units of the sites that enter an answer.
     fn units_used(&self, across: &[Across], by_site: &[SiteAnswer]) -> Vec<(String, u32)> {
-        let enters = |site: &&String| across.iter().any(|a| a.sites.contains(site)) || by_site.iter().any(|s| s.site == **site && !s.differences.is_empty());
+        let enters = |site: &&String| {
+            across.iter().any(|a| a.sites.contains(site)) || by_site.iter().any(|s| s.site == **site && !s.differences.is_empty())
+        };
         let count = |site: &String| self.records.iter().filter(|r| r.site == *site).count() as u32;
         self.sites.iter().filter(enters).map(|s| (s.clone(), count(s))).collect()
     }
@@ -152,12 +154,27 @@ impl Case<'_> {
         } else {
             format!("only one level of {factors} was grown at any site")
         };
-        self.refusal("effect", &Asked { of: vec![], minus: vec![], within: vec![] }, self.sites.clone(), why, format!("grow at least two levels of {factors} at one site"))
+        self.refusal(
+            "effect",
+            &Asked { of: vec![], minus: vec![], within: vec![] },
+            self.sites.clone(),
+            why,
+            format!("grow at least two levels of {factors} at one site"),
+        )
     }
 
     fn refusal(&self, what: &str, a: &Asked, sites: Vec<String>, why: String, mend: String) -> CannotTell {
         let lacking = sites.iter().flat_map(|s| self.lacking(s, a).into_iter().map(move |c| at(s, c))).collect();
-        CannotTell { what: what.into(), of: self.of(&a.of), minus: self.of(&a.minus), within: self.within(&a.within), sites, lacking, why, mend }
+        CannotTell {
+            what: what.into(),
+            of: self.of(&a.of),
+            minus: self.of(&a.minus),
+            within: self.within(&a.within),
+            sites,
+            lacking,
+            why,
+            mend,
+        }
     }
 
     // ---- one site -------------------------------------------------------------------------------
@@ -165,7 +182,14 @@ impl Case<'_> {
     fn at_site(&self, site: &str) -> SiteAnswer {
         let one = [site.to_owned()];
         let mut cannot_tell = self.cannot_tell_at(site);
-        let mut given = SiteAnswer { site: site.to_owned(), name: self.words.site(site), means: vec![], differences: vec![], cells: vec![], cannot_tell: vec![] };
+        let mut given = SiteAnswer {
+            site: site.to_owned(),
+            name: self.words.site(site),
+            means: vec![],
+            differences: vec![],
+            cells: vec![],
+            cannot_tell: vec![],
+        };
         let unreplicated = self.unreplicated.iter().any(|s| s == site);
         if !unreplicated && let Some((derived, records)) = self.site_model(&one) {
             match run(&derived.model, &records) {
@@ -225,7 +249,10 @@ impl Case<'_> {
         let cells: BTreeSet<String> = lacking.iter().map(|c| self.words.levels(c)).collect();
         let grown: Vec<String> = self.cells.grown(site).iter().map(|c| self.words.levels(c)).collect();
         let (name, cells) = (self.words.site(site), listed(&cells.into_iter().collect::<Vec<_>>()));
-        (format!("{name} did not grow {cells}; it grew {}", listed(&grown)), format!("grow {cells} at {name} beside what it grows, in every block"))
+        (
+            format!("{name} did not grow {cells}; it grew {}", listed(&grown)),
+            format!("grow {cells} at {name} beside what it grows, in every block"),
+        )
     }
 
     fn unreplicated_words(&self, site: &str) -> (String, String) {
@@ -233,14 +260,25 @@ impl Case<'_> {
         let (label, carrier) = factor.map_or(("the treatment", "carrier"), |f| (f.label.as_str(), f.unit_of_assignment.as_str()));
         let name = self.words.site(site);
         (
-            format!("at {name} each level of {label} was given to a single {carrier}: its units are subsamples of that {carrier}, so there is no error to judge a difference by"),
+            format!(
+                "at {name} each level of {label} was given to a single {carrier}: its units are subsamples of that {carrier}, so there is no error to judge a difference by"
+            ),
             format!("give each level of {label} to at least two {carrier}s at {name}, or compare over several sites"),
         )
     }
 
     fn no_fit_at(&self, site: &str, why: &str) -> Vec<CannotTell> {
         let told = self.asked.iter().filter(|a| self.lacking(site, a).is_empty());
-        told.map(|a| self.refusal("difference", a, vec![site.to_owned()], format!("at {}: {why}", self.words.site(site)), "grow more units of each treatment there".into())).collect()
+        told.map(|a| {
+            self.refusal(
+                "difference",
+                a,
+                vec![site.to_owned()],
+                format!("at {}: {why}", self.words.site(site)),
+                "grow more units of each treatment there".into(),
+            )
+        })
+        .collect()
     }
 
     // ---- across sites ---------------------------------------------------------------------------
@@ -257,9 +295,15 @@ impl Case<'_> {
             let reasons: Vec<String> = silent.iter().map(|s| self.lacking_words(s, &self.lacking(s, a)).0).collect();
             let telling = self.sites_that_tell(a);
             let (why, mend) = if telling.is_empty() {
-                (format!("no site grew both side by side: {}", reasons.join("; ")), "grow both at one site at least, in the same containers and blocks".to_owned())
+                (
+                    format!("no site grew both side by side: {}", reasons.join("; ")),
+                    "grow both at one site at least, in the same containers and blocks".to_owned(),
+                )
             } else {
-                (format!("not over all {} sites: {}", all.len(), reasons.join("; ")), format!("read the answer over {}, or grow the missing cells", self.words.sites(&telling)))
+                (
+                    format!("not over all {} sites: {}", all.len(), reasons.join("; ")),
+                    format!("read the answer over {}, or grow the missing cells", self.words.sites(&telling)),
+                )
             };
             list.push(self.refusal("difference", a, all.clone(), why, mend));
         }
@@ -306,7 +350,10 @@ impl Case<'_> {
             residuals: vec![],
         };
         if space == Space::SitesLikeThese && sites.len() < 3 {
-            across.no_fit = Some(format!("{} sites are too few to say how much treatment effects change from site to site: at least three are needed", sites.len()));
+            across.no_fit = Some(format!(
+                "{} sites are too few to say how much treatment effects change from site to site: at least three are needed",
+                sites.len()
+            ));
             return across;
         }
         match run(&derived.model, &records) {
@@ -318,7 +365,8 @@ impl Case<'_> {
 
     fn fill(&self, across: &mut Across, fitted: Fitted, records: &[Record], asked: &[&Asked]) {
         across.differences = self.differences(&fitted.fit, |a| asked.contains(&a));
-        let named: BTreeSet<(&Combination, &Combination)> = asked.iter().flat_map(|a| [(&a.of, &a.within), (&a.minus, &a.within)]).collect();
+        let named: BTreeSet<(&Combination, &Combination)> =
+            asked.iter().flat_map(|a| [(&a.of, &a.within), (&a.minus, &a.within)]).collect();
         across.means = self.means(&fitted.fit, records, |of, within| named.contains(&(of, within)));
         across.residuals = residuals(&fitted.details, records);
         across.fit = Some(fitted.fit);
@@ -327,7 +375,8 @@ impl Case<'_> {
     fn without_flagged(&self, trial: &TrialTables, across: &[Across]) -> Option<Vec<Difference>> {
         let first = across.iter().find(|a| a.fit.is_some())?;
         let with: Vec<Record> = self.records_of(&first.sites);
-        let without: Vec<Record> = records::records(trial, &self.q.response, true).into_iter().filter(|r| first.sites.contains(&r.site)).collect();
+        let without: Vec<Record> =
+            records::records(trial, &self.q.response, true).into_iter().filter(|r| first.sites.contains(&r.site)).collect();
         let same = with.len() == without.len() && with.iter().zip(&without).all(|(a, b)| a.response == b.response);
         if same {
             return None;
@@ -335,7 +384,9 @@ impl Case<'_> {
         let ground = self.ground(&without);
         let derived = if first.space == Space::TheseSites { ground.at_these_sites() } else { ground.at_sites_like_these() };
         let fitted = run(&derived.model, &without).ok()?;
-        Some(self.differences(&fitted.fit, |a| first.differences.iter().any(|d| d.of == self.of(&a.of) && d.minus == self.of(&a.minus) && d.within == self.within(&a.within))))
+        Some(self.differences(&fitted.fit, |a| {
+            first.differences.iter().any(|d| d.of == self.of(&a.of) && d.minus == self.of(&a.minus) && d.within == self.within(&a.within))
+        }))
     }
 
     // ---- from a fit -----------------------------------------------------------------------------
@@ -408,9 +459,21 @@ fn levels(of: &crosshouse_mixed::Levels) -> Levels {
 
 fn mean(m: &AdjustedMean, records: &[Record]) -> Mean {
     let (of, within) = (levels(&m.of), levels(&m.within));
-    let behind: Vec<f64> = records.iter().filter(|r| of.iter().chain(&within).all(|(f, l)| r.category(f) == l)).map(|r| r.response).collect();
+    let behind: Vec<f64> =
+        records.iter().filter(|r| of.iter().chain(&within).all(|(f, l)| r.category(f) == l)).map(|r| r.response).collect();
     let raw_mean = (!behind.is_empty()).then(|| behind.iter().sum::<f64>() / behind.len() as f64);
-    Mean { of, within, estimate: m.estimate, se: m.se, df: m.df, low: m.low, high: m.high, letters: m.letters.clone(), units: behind.len() as u32, raw_mean }
+    Mean {
+        of,
+        within,
+        estimate: m.estimate,
+        se: m.se,
+        df: m.df,
+        low: m.low,
+        high: m.high,
+        letters: m.letters.clone(),
+        units: behind.len() as u32,
+        raw_mean,
+    }
 }
 
 fn difference(d: &crosshouse_mixed::Difference) -> Difference {

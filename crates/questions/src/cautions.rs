@@ -40,24 +40,42 @@ fn one_season(trial: &TrialTables) -> Option<Caution> {
 
 fn sites_chosen(answer: &Answer) -> Option<Caution> {
     answer.across.iter().find(|a| a.space == Space::TheseSites && a.sites.len() > 1)?;
-    caution("sites-chosen", "The answer \"at these sites\" is for these sites only; other houses may differ by more than the interval says.")
+    caution(
+        "sites-chosen",
+        "The answer \"at these sites\" is for these sites only; other houses may differ by more than the interval says.",
+    )
 }
 
 fn few_sites(answer: &Answer) -> Option<Caution> {
     let across = answer.across.iter().find(|a| a.space == Space::SitesLikeThese && a.fit.is_some() && a.sites.len() < 5)?;
-    caution("few-sites", format!("How much effects change from site to site is judged from {} sites: the interval for \"sites like these\" is honestly wide.", across.sites.len()))
+    caution(
+        "few-sites",
+        format!(
+            "How much effects change from site to site is judged from {} sites: the interval for \"sites like these\" is honestly wide.",
+            across.sites.len()
+        ),
+    )
 }
 
 fn unreplicated(case: &Case<'_>) -> Option<Caution> {
     let first = case.unreplicated.first()?;
-    caution("line-not-replicated", format!("At {} the compared treatment was given to one carrier each: its units are subsamples, and no test is made there.", case.words.site(first)))
+    caution(
+        "line-not-replicated",
+        format!(
+            "At {} the compared treatment was given to one carrier each: its units are subsamples, and no test is made there.",
+            case.words.site(first)
+        ),
+    )
 }
 
 fn bundle(answer: &Answer) -> Option<Caution> {
     if first(answer).is_some() || answer.cannot_tell.is_empty() {
         return None;
     }
-    caution("confounded", "What was grown differs in more than one thing at a time: an observed difference belongs to the whole system (site, medium, container), and not to one part of it.")
+    caution(
+        "confounded",
+        "What was grown differs in more than one thing at a time: an observed difference belongs to the whole system (site, medium, container), and not to one part of it.",
+    )
 }
 
 fn shown(a: &Across) -> (usize, usize) {
@@ -73,7 +91,10 @@ fn not_shown_is_not_same(answer: &Answer) -> Option<Caution> {
     if clear == all {
         return None;
     }
-    caution("not-shown-is-not-same", "Treatments not shown to differ are not thereby the same: read the interval. Sameness needs a margin stated beforehand.")
+    caution(
+        "not-shown-is-not-same",
+        "Treatments not shown to differ are not thereby the same: read the interval. Sameness needs a margin stated beforehand.",
+    )
 }
 
 fn significance_is_not_size(answer: &Answer) -> Option<Caution> {
@@ -95,7 +116,10 @@ fn unequal_loss(trial: &TrialTables) -> Option<Caution> {
     }
     let counts: std::collections::BTreeSet<u32> = lost.values().copied().collect();
     (counts.len() > 1).then_some(())?;
-    caution("unequal-loss", "Plant deaths or missed picks are not equal over the treatments: see the counts by treatment, and the yields per plant-day beside those per plant set.")
+    caution(
+        "unequal-loss",
+        "Plant deaths or missed picks are not equal over the treatments: see the counts by treatment, and the yields per plant-day beside those per plant set.",
+    )
 }
 
 /// Ratio of the largest to the smallest site's residual spread, seen in the residuals (a warning above 4: common practice, no source).
@@ -110,5 +134,11 @@ fn unequal_noise(answer: &Answer) -> Option<Caution> {
     let means: Vec<f64> = squares.values().filter(|(_, n)| *n > 3).map(|(s, n)| s / f64::from(*n)).collect();
     let (low, high) = (means.iter().copied().fold(f64::INFINITY, f64::min), means.iter().copied().fold(0.0, f64::max));
     (means.len() > 1 && low > 0.0 && high / low > 4.0).then_some(())?;
-    caution("unequal-noise", format!("The sites' residual variances differ {:.1}-fold: see each site's own answer, or ask the question with variance_by_site = true.", high / low))
+    caution(
+        "unequal-noise",
+        format!(
+            "The sites' residual variances differ {:.1}-fold: see each site's own answer, or ask the question with variance_by_site = true.",
+            high / low
+        ),
+    )
 }

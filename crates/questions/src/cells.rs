@@ -57,14 +57,17 @@ impl Cells {
         all.into_iter().collect()
     }
 
-    /// The combinations of the factors that a mean is averaged over, at sites that grew at least two of the compared levels.
-    fn averaged_over(&self, compare: &[String], within: &[String]) -> (Vec<usize>, Vec<Combination>) {
+    /// The combinations of the factors that a mean is averaged over: those at sites that grew at least two of the
+    /// compared levels, or at all sites where none did.
+    fn averaged_over(&self, compare: &[String], within: &[String]) -> (Vec<usize>, BTreeSet<Combination>) {
         let named: BTreeSet<usize> = self.index(compare).into_iter().chain(self.index(within)).collect();
         let others: Vec<usize> = (0..self.factors.len()).filter(|i| !named.contains(i)).collect();
         let compared = self.index(compare);
-        let tells = |cells: &&BTreeSet<Combination>| cells.iter().map(|c| Self::project(c, &compared)).collect::<BTreeSet<_>>().len() > 1;
-        let combinations: BTreeSet<Combination> = self.present.values().filter(tells).flatten().map(|c| Self::project(c, &others)).collect();
-        (others, combinations.into_iter().collect())
+        let levels = |cells: &BTreeSet<Combination>| cells.iter().map(|c| Self::project(c, &compared)).collect::<BTreeSet<_>>().len();
+        let telling = self.present.values().any(|cells| levels(cells) > 1);
+        let sites = self.present.values().filter(|cells| !telling || levels(cells) > 1);
+        let combinations = sites.flatten().map(|c| Self::project(c, &others)).collect();
+        (others, combinations)
     }
 
     /// The cells that the wanted mean needs and that the site lacks; empty: the site can tell it.
@@ -110,6 +113,15 @@ mod tests {
 
     fn names(list: &[&str]) -> Vec<String> {
         list.iter().map(|s| (*s).into()).collect()
+    }
+
+    #[test]
+    fn where_every_site_grew_one_level_each_lacks_the_other() {
+        let all = [record("a", &[("medium", "blend")]), record("b", &[("medium", "perlite")])];
+        let cells = Cells::new(&all, &names(&["medium"]));
+        let wanted = |level: &str| Wanted { of: names(&[level]), within: vec![] };
+        assert_eq!(cells.lacking("a", &names(&["medium"]), &[], &wanted("perlite")).len(), 1);
+        assert!(cells.lacking("a", &names(&["medium"]), &[], &wanted("blend")).is_empty());
     }
 
     #[test]

@@ -79,7 +79,14 @@ pub fn questions(file: &str, text: &str, factors: &[String], responses: &[&str])
 /// A factor may not be called as a column that the trial itself brings.
 fn names_taken(factors: &Table<'_, '_>) {
     for (name, _) in factors.keys().iter().filter(|(n, _)| OWN_COLUMNS.contains(&n.as_str())) {
-        factors.fault(name, "factor-name-taken", "a factor called as a part of the trial", name, &format!("any name but {}", OWN_COLUMNS.join(", ")), "give the factor another name, here and in the plans");
+        factors.fault(
+            name,
+            "factor-name-taken",
+            "a factor called as a part of the trial",
+            name,
+            &format!("any name but {}", OWN_COLUMNS.join(", ")),
+            "give the factor another name, here and in the plans",
+        );
     }
 }
 
@@ -139,30 +146,67 @@ fn check(table: &Table<'_, '_>, q: &Question, factors: &[String], responses: &[&
         table.fault("id", "question-id", "not a name for files", &q.id, "letters, digits and -", "rename the question");
     }
     if q.compare.is_empty() {
-        table.fault("compare", "question-compares-nothing", "nothing to compare", "nothing", &factors.join(" · "), "name at least one factor of the season file");
+        table.fault(
+            "compare",
+            "question-compares-nothing",
+            "nothing to compare",
+            "nothing",
+            &factors.join(" · "),
+            "name at least one factor of the season file",
+        );
     }
     for (key, names) in [("compare", &q.compare), ("within", &q.within)] {
         for name in names.iter().filter(|n| !factors.contains(n)) {
-            let mend = nearest(name, factors.iter().map(String::as_str)).map_or("declare it as [factors.…]".into(), |n| format!("did you mean \"{n}\"?"));
+            let mend = nearest(name, factors.iter().map(String::as_str))
+                .map_or("declare it as [factors.…]".into(), |n| format!("did you mean \"{n}\"?"));
             table.fault(key, "question-unknown-factor", "not a factor of this season", name, &factors.join(" · "), &mend);
         }
     }
     if let Some(name) = q.within.iter().find(|n| q.compare.contains(n)) {
-        table.fault("within", "question-compared-within-itself", "a factor both compared and held", name, "other factors than those compared", "take it out of one list");
+        table.fault(
+            "within",
+            "question-compared-within-itself",
+            "a factor both compared and held",
+            name,
+            "other factors than those compared",
+            "take it out of one list",
+        );
     }
     if !q.response.starts_with("measure:") && !responses.contains(&q.response.as_str()) {
-        let mend = nearest(&q.response, responses.iter().copied()).map_or("use one of the keys listed".into(), |n| format!("did you mean \"{n}\"?"));
-        table.fault("response", "question-unknown-response", "not a response of the trial tables", &q.response, &format!("{} · measure:NAME", responses.join(" · ")), &mend);
+        let mend = nearest(&q.response, responses.iter().copied())
+            .map_or("use one of the keys listed".into(), |n| format!("did you mean \"{n}\"?"));
+        table.fault(
+            "response",
+            "question-unknown-response",
+            "not a response of the trial tables",
+            &q.response,
+            &format!("{} · measure:NAME", responses.join(" · ")),
+            &mend,
+        );
     }
     let pairs_known = q.pairs == "all" || q.pairs.starts_with("against ");
     if !pairs_known {
         table.fault("pairs", "question-pairs", "not a set of pairs", &q.pairs, "all · against LEVEL · against average", "correct the word");
     }
     if q.pairs.starts_with("against ") && q.pairs != "against average" && q.compare.len() != 1 {
-        table.fault("pairs", "question-control", "a control of several factors together", &q.pairs, "one factor under compare", "ask one question a factor");
+        table.fault(
+            "pairs",
+            "question-control",
+            "a control of several factors together",
+            &q.pairs,
+            "one factor under compare",
+            "ask one question a factor",
+        );
     }
     if q.margin.is_some_and(|m| m <= 0.0) {
-        table.fault("margin", "question-margin", "a margin of nothing", &q.margin.unwrap_or(0.0).to_string(), "a number above 0, in the response's unit", "state the smallest difference worth acting on");
+        table.fault(
+            "margin",
+            "question-margin",
+            "a margin of nothing",
+            &q.margin.unwrap_or(0.0).to_string(),
+            "a number above 0, in the response's unit",
+            "state the smallest difference worth acting on",
+        );
     }
 }
 
@@ -176,7 +220,8 @@ mod tests {
 
     #[test]
     fn a_question_with_three_faults_tells_all_three() {
-        let faults = read("[[question]]\nid = \"a b\"\nask = \"?\"\nresponse = \"total-yield-per-plot\"\ncompare = [\"medum\"]\n").unwrap_err();
+        let faults =
+            read("[[question]]\nid = \"a b\"\nask = \"?\"\nresponse = \"total-yield-per-plot\"\ncompare = [\"medum\"]\n").unwrap_err();
         let codes: Vec<_> = faults.iter().map(|f| f.code.as_str()).collect();
         assert_eq!(codes, ["question-id", "question-unknown-response", "question-unknown-factor"]);
         assert_eq!(faults[2].mend, "did you mean \"medium\"?");
@@ -184,7 +229,10 @@ mod tests {
 
     #[test]
     fn comparisons_with_a_control_are_adjusted_jointly_unless_told_otherwise() {
-        let list = read("[[question]]\nid = \"a\"\nask = \"?\"\nresponse = \"measure:brix\"\ncompare = [\"medium\"]\npairs = \"against perlite\"\n").unwrap();
+        let list = read(
+            "[[question]]\nid = \"a\"\nask = \"?\"\nresponse = \"measure:brix\"\ncompare = [\"medium\"]\npairs = \"against perlite\"\n",
+        )
+        .unwrap();
         assert_eq!(list[0].adjust, "joint");
         assert_eq!(list[0].sites, SiteSpace::Both);
     }

@@ -58,7 +58,10 @@ impl Ground<'_> {
         let houses = distinct(self.records, &["site", "house"]);
         let mut strata = Vec::new();
         if houses > sites {
-            strata.push(Stratum { columns: vec!["site", "house"], said: "houses in a site are random, since units of one house share its climate".into() });
+            strata.push(Stratum {
+                columns: vec!["site", "house"],
+                said: "houses in a site are random, since units of one house share its climate".into(),
+            });
         }
         let block: Vec<&'static str> = if houses > sites { vec!["site", "house", "block"] } else { vec!["site", "block"] };
         let blocks = distinct(self.records, &block);
@@ -78,7 +81,10 @@ impl Ground<'_> {
         if columns.is_empty() || known || carriers == self.records.len() {
             return;
         }
-        let said = format!("each {} is random, since {} was given to the {} and not to the single unit", factor.unit_of_assignment, factor.label, factor.unit_of_assignment);
+        let said = format!(
+            "each {} is random, since {} was given to the {} and not to the single unit",
+            factor.unit_of_assignment, factor.label, factor.unit_of_assignment
+        );
         strata.push(Stratum { columns, said });
     }
 
@@ -111,7 +117,10 @@ impl Ground<'_> {
         }
         groups.extend(strata.iter().map(|s| strings(&s.columns)));
         why.insert(0, "sites and their deviations from the common treatment effects are random, so that treatments are judged against how much their effects change from site to site".into());
-        let fixed = format!("{} and their interactions are fixed; site and site by treatment are random: the answer is for sites of which these are a sample", self.factor_words());
+        let fixed = format!(
+            "{} and their interactions are fixed; site and site by treatment are random: the answer is for sites of which these are a sample",
+            self.factor_words()
+        );
         self.derived(effects, groups, fixed, why)
     }
 
@@ -127,7 +136,11 @@ impl Ground<'_> {
         if cells == self.records.len() {
             why.push("each treatment stands once at each site, so its deviation there is the residual".into());
         } else if strata.iter().any(crossed) {
-            why.push(format!("the deviation of {} at a site cannot be told from its {}: one term stands for both", self.words.factors(term), "carrier there"));
+            why.push(format!(
+                "the deviation of {} at a site cannot be told from its {}: one term stands for both",
+                self.words.factors(term),
+                "carrier there"
+            ));
         } else if !groups.iter().any(|g| distinct(self.records, &g.iter().map(String::as_str).collect::<Vec<_>>()) == cells) {
             groups.push(columns);
         }
@@ -139,7 +152,11 @@ impl Ground<'_> {
 
     fn derived(&self, effects: Terms, groups: Terms, fixed: String, why: Vec<String>) -> Derived {
         let (effects, groups, why) = match &self.question.model {
-            Some(own) => (own.effects.clone(), own.groups.clone(), vec![format!("the statistician's own model stands in place of the derived one: {}", own.reason)]),
+            Some(own) => (
+                own.effects.clone(),
+                own.groups.clone(),
+                vec![format!("the statistician's own model stands in place of the derived one: {}", own.reason)],
+            ),
             None => (effects, groups, why),
         };
         let mut in_words = format!("One record is one unit's {}. {}.", self.words.response_label(), capital(&fixed));

@@ -94,7 +94,11 @@ fn both(m: &Mean) -> Levels {
 
 /// The difference of two means, turned so that the better one comes first.
 fn gap(best: &Mean, other: &Mean, said: &str, across: &Across, words: &Words<'_>) -> Option<String> {
-    let pair = |d: &&Difference| d.within == best.within && other.within == best.within && ((d.of == best.of && d.minus == other.of) || (d.minus == best.of && d.of == other.of));
+    let pair = |d: &&Difference| {
+        d.within == best.within
+            && other.within == best.within
+            && ((d.of == best.of && d.minus == other.of) || (d.minus == best.of && d.of == other.of))
+    };
     let d = across.differences.iter().find(pair)?;
     let family = across.differences.iter().filter(|o| o.within == d.within).count();
     let (low, high) = limits(d, family);
@@ -108,6 +112,10 @@ fn none(answer: &Answer, words: &Words<'_>) -> String {
     let what = words.factors(&answer.compare);
     let reason = answer.across.iter().find_map(|a| a.no_fit.clone()).or_else(|| answer.cannot_tell.last().map(|c| c.why.clone()));
     let sites: Vec<String> = answer.by_site.iter().filter(|s| !s.differences.is_empty()).map(|s| s.name.clone()).collect();
-    let alone = if sites.is_empty() { String::new() } else { format!(" Each site's own answer stands for {}.", crate::words::listed(&sites)) };
-    format!("No answer about {what} across sites can be given: {}.{alone}", reason.unwrap_or_else(|| "nothing was grown side by side".into()))
+    let alone =
+        if sites.is_empty() { String::new() } else { format!(" Each site's own answer stands for {}.", crate::words::listed(&sites)) };
+    format!(
+        "No answer about {what} across sites can be given: {}.{alone}",
+        reason.unwrap_or_else(|| "nothing was grown side by side".into())
+    )
 }

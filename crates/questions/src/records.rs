@@ -35,7 +35,8 @@ fn record(site: &SiteTrial, unit: &UnitSeason, response: f64) -> Record {
 /// The records of a response; with `unflagged`, from picks without a flag alone.
 pub fn records(trial: &TrialTables, response: &str, unflagged: bool) -> Vec<Record> {
     let value = |u: &UnitSeason| if unflagged { u.responses_unflagged.get(response).copied() } else { u.responses.get(response).copied() };
-    let of_site = |s: &SiteTrial| s.units.iter().filter_map(|u| value(u).filter(|y| y.is_finite()).map(|y| record(s, u, y))).collect::<Vec<_>>();
+    let of_site =
+        |s: &SiteTrial| s.units.iter().filter_map(|u| value(u).filter(|y| y.is_finite()).map(|y| record(s, u, y))).collect::<Vec<_>>();
     trial.sites.iter().flat_map(of_site).collect()
 }
 

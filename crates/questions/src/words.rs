@@ -104,7 +104,11 @@ pub fn listed(items: &[String]) -> String {
 pub fn rounded(x: f64, se: f64) -> String {
     let decimals = if se > 0.0 && se.is_finite() { (1.0 - se.log10().floor()).clamp(0.0, 8.0) as usize } else { 2 };
     let text = format!("{x:.decimals$}");
-    if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') { text.trim_start_matches('-').to_owned() } else { text.replace('-', "−") }
+    if text.trim_start_matches('-').chars().all(|c| c == '0' || c == '.') {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text.replace('-', "−")
+    }
 }
 
 #[cfg(test)]

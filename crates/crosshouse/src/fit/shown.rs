@@ -4,7 +4,14 @@ use std::fmt::Write;
 
 pub fn fit(fit: &Fit, model: &Model) -> String {
     let mut text = String::new();
-    let _ = writeln!(text, "{} rows used, {} left out; response {}, {} family", fit.rows_used, fit.rows_left_out, model.response, fit.family.name());
+    let _ = writeln!(
+        text,
+        "{} rows used, {} left out; response {}, {} family",
+        fit.rows_used,
+        fit.rows_left_out,
+        model.response,
+        fit.family.name()
+    );
     let _ = writeln!(text, "log-likelihood {:.4}", fit.log_likelihood);
     variances(&mut text, fit);
     tests(&mut text, fit);
@@ -68,7 +75,16 @@ fn means(text: &mut String, fit: &Fit) {
     }
     heading(text, "Adjusted means");
     for m in &fit.adjusted_means {
-        let _ = write!(text, "{:<44} {:>11.4} ({:.4} to {:.4}), error {:.4} on {}", named(&m.of, &m.within), m.estimate, m.low, m.high, m.se, freedom(m.df));
+        let _ = write!(
+            text,
+            "{:<44} {:>11.4} ({:.4} to {:.4}), error {:.4} on {}",
+            named(&m.of, &m.within),
+            m.estimate,
+            m.low,
+            m.high,
+            m.se,
+            freedom(m.df)
+        );
         if let (Some(r), Some(low), Some(high)) = (m.response, m.response_low, m.response_high) {
             let _ = write!(text, "; back-transformed {r:.4} ({low:.4} to {high:.4})");
         }
@@ -83,7 +99,15 @@ fn differences(text: &mut String, fit: &Fit) {
     heading(text, "Differences");
     for d in &fit.differences {
         let minus = if d.minus.is_empty() { "the average".to_owned() } else { d.minus.to_string() };
-        let _ = write!(text, "{:<44} {:>11.4} ({:.4} to {:.4}), p {}", format!("{} minus {minus}", named(&d.of, &d.within)), d.estimate, d.low, d.high, p(d.p));
+        let _ = write!(
+            text,
+            "{:<44} {:>11.4} ({:.4} to {:.4}), p {}",
+            format!("{} minus {minus}", named(&d.of, &d.within)),
+            d.estimate,
+            d.low,
+            d.high,
+            p(d.p)
+        );
         if let Some(adjusted) = d.p_adjusted {
             let _ = write!(text, "; adjusted p {}", p(adjusted));
         }

@@ -75,11 +75,15 @@ pub fn means() -> MeansFigure {
 /// One factor of ten varieties at six sites.
 pub fn means_of_ten_varieties() -> MeansFigure {
     let mut noise = Noise::new(2);
-    let levels: Vec<String> = (1..=10).map(|i| format!("snack pepper line {i:02}{}", if i == 4 { " early, orange, grafted" } else { "" })).collect();
+    let levels: Vec<String> =
+        (1..=10).map(|i| format!("snack pepper line {i:02}{}", if i == 4 { " early, orange, grafted" } else { "" })).collect();
     let panel = |site: usize, noise: &mut Noise| {
         let row = |level: &String, noise: &mut Noise| {
             let estimate = 4.0 + 0.3 * noise.bell();
-            MeanRow { levels: vec![level.clone()], value: MeanValue::Told { estimate, low: estimate - 0.5, high: estimate + 0.5, letters: None } }
+            MeanRow {
+                levels: vec![level.clone()],
+                value: MeanValue::Told { estimate, low: estimate - 0.5, high: estimate + 0.5, letters: None },
+            }
         };
         MeansPanel { title: format!("Station {site}"), rows: levels.iter().map(|l| row(l, noise)).collect() }
     };
@@ -162,12 +166,7 @@ pub fn cumulative() -> CumulativeFigure {
             sum += if k == 9 && s == 1 { 0.0 } else { (gain + 0.05 * noise.bell()).max(0.0) };
             (62.0 + 4.0 * f64::from(k) + s as f64, sum)
         });
-        CumulativeSeries {
-            label: format!("{}, {}", MEDIA[m], CONTAINERS[c]),
-            first: m,
-            second: c,
-            points: points.collect(),
-        }
+        CumulativeSeries { label: format!("{}, {}", MEDIA[m], CONTAINERS[c]), first: m, second: c, points: points.collect() }
     };
     let panels = SITES
         .iter()
@@ -252,7 +251,7 @@ pub fn calendar(units: usize, days: usize) -> CalendarFigure {
         let state = |d: usize, noise: &mut Noise| match (u, d) {
             _ if dead.is_some_and(|from| d >= from) => Some(CellState::Dead),
             _ if d == days / 3 => Some(CellState::Missed),
-            (_, 0) if u % 5 == 0 => None,
+            (_, 0) if u.is_multiple_of(5) => None,
             _ if noise.even() < 0.06 => Some(CellState::Zero),
             _ if noise.even() < 0.01 => Some(CellState::Lost),
             _ if noise.even() < 0.01 => Some(CellState::Unknown),
