@@ -42,7 +42,7 @@ struct Indexed {
 
 /// Steps a channel for rare colours, and how many frequent ones (paper, inks, fills) stay as they are; the first that gives
 /// 256 colours is taken. 256 steps change nothing.
-const TRIES: [(u16, usize); 6] = [(256, 256), (32, 144), (16, 144), (16, 96), (10, 144), (10, 64)];
+const TRIES: [(u16, usize); 7] = [(256, 256), (32, 144), (16, 144), (16, 96), (10, 144), (10, 112), (10, 88)];
 
 /// Colours are counted on every third row: a fill is higher than that.
 const COUNTED_ROWS: usize = 3;

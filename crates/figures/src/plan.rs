@@ -172,7 +172,7 @@ impl<'a> Layout<'a> {
 
     /// The shading from least to greatest, with its ends in numbers; gives the place below.
     fn ramp_key(&self, canvas: &mut Canvas, left: f64, top: f64) -> f64 {
-        let (steps, long, high) = (40, 40.0, 3.0);
+        let (steps, long, high) = (20, 40.0, 3.0);
         let low = fixed(self.range.0, self.decimals);
         let x = left + text_width(&low, false) + 1.5;
         canvas.text((left, top + high / 2.0 + CAPS / 2.0), &low, Anchor::Start);
