@@ -205,3 +205,9 @@ fn media_grown_at_separate_sets_of_sites_are_told_as_disconnected() {
     assert_eq!(told, [1, 1], "each site tells its own pair");
     assert!(answer.across.iter().all(|a| a.differences.is_empty()));
 }
+
+#[test]
+fn a_control_that_nobody_grew_is_told_with_the_levels_that_were() {
+    let (_, answer) = answered(&factorial("ayre", 0.0), "unit", "compare = [\"rind\"]\npairs = \"against purple\"\n");
+    assert!(answer.headline.contains("the control \"purple\" is no level of rind; grown were green and pale"), "{}", answer.headline);
+}

@@ -6,7 +6,7 @@ const WIDTH: usize = 96;
 
 /// One fault: place and title with its code, then found, expected, mend and the rows like it.
 pub fn fault(fault: &Fault) -> String {
-    let head = format!("{}: {}", place(&fault.place), fault.title);
+    let head = printable(&format!("{}: {}", place(&fault.place), fault.title)).split_whitespace().collect::<Vec<_>>().join(" ");
     let code = format!("[{}]", fault.code);
     let gap = WIDTH.saturating_sub(head.chars().count() + code.chars().count()).max(2);
     let mut text = format!("{head}{}{code}\n", " ".repeat(gap));
@@ -68,8 +68,24 @@ fn rows(rows: &[u32]) -> String {
     format!("{} {word} like it: {}{more}", rows.len(), named.join(", "))
 }
 
+/// Longest text of a cell that is told whole; the set-aside table holds all of it.
+const MOST_TOLD: usize = 600;
+
+/// Text of a log must not steer the terminal: control signs and marks that turn the direction of writing
+/// become visible, and a monstrous cell is cut.
+fn printable(text: &str) -> String {
+    let steers = |c: char| c.is_control() || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let length = text.chars().count();
+    let mut shown: String = text.chars().take(MOST_TOLD).map(|c| if steers(c) && !c.is_whitespace() { '\u{fffd}' } else { c }).collect();
+    if length > MOST_TOLD {
+        let _ = write!(shown, "… ({length} characters)");
+    }
+    shown
+}
+
 /// Long texts broken at spaces, hanging under the label.
 fn wrapped(text: &str) -> String {
+    let text = printable(text);
     let mut lines = vec![String::new()];
     for word in text.split_whitespace() {
         let length = lines.last().map_or(0, |l| l.chars().count());
@@ -90,9 +106,8 @@ fn wrapped(text: &str) -> String {
 mod tests {
     use super::*;
 
-    #[test]
-    fn a_fault_names_place_found_expected_and_mend() {
-        let text = fault(&Fault {
+    fn sample() -> Fault {
+        Fault {
             code: "mass-unreadable".into(),
             title: "not a mass".into(),
             place: Place::cell("tarn-hollow/picks.csv", 52, "Wt"),
@@ -101,7 +116,21 @@ mod tests {
             mend: "correct the cell".into(),
             also_rows: vec![58, 77],
             fatal: false,
-        });
+        }
+    }
+
+    #[test]
+    fn a_cell_neither_steers_the_terminal_nor_fills_it() {
+        let cell = format!("B\u{1b}[31m\u{202e}01{}", "x".repeat(900_000));
+        let place = Place::cell("picks\n\u{1b}[2J.csv", 2, "Bucket");
+        let text = fault(&Fault { found: cell, place, also_rows: vec![], ..sample() });
+        assert!(text.chars().all(|c| c == '\n' || !c.is_control()));
+        assert!(text.len() < 2000 && text.contains("(900009 characters)"), "{}", text.len());
+    }
+
+    #[test]
+    fn a_fault_names_place_found_expected_and_mend() {
+        let text = fault(&sample());
         assert!(text.starts_with("tarn-hollow/picks.csv, row 52, column \"Wt\": not a mass"));
         assert!(text.contains("  found      2 lb 30z\n"));
         assert!(text.contains("2 rows like it: 58, 77"));

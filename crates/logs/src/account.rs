@@ -165,9 +165,10 @@ impl Book {
         }
     }
 
-    /// The promise of every run: rows read are rows kept and rows set aside. A file that breaks it
-    /// is a fault of this program and told as one.
-    pub fn check_balance(&mut self) {
+    /// Settles the book. The promise of every run: rows read are rows kept and rows set aside. A file
+    /// that breaks it is a fault of this program and told as one.
+    pub fn settle(&mut self) {
+        self.faults.iter_mut().for_each(|f| f.also_rows.sort_unstable());
         let broken: Vec<(String, String)> = self
             .files
             .iter()
@@ -222,7 +223,7 @@ mod tests {
         book.account(file).unwrap().read = 3;
         book.keep(Source { file, row: 2 }, false);
         book.row_aside(Source { file, row: 3 }, None, Why { code: "x", found: "", why: String::new() });
-        book.check_balance();
+        book.settle();
         assert_eq!(book.faults[0].code, "account-imbalance");
         assert_eq!(book.faults[0].found, "3 rows read, 1 kept, 1 set aside");
     }

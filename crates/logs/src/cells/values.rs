@@ -67,7 +67,11 @@ impl Values {
     /// What is wrong with its text.
     pub fn read(&self, cell: CellView<'_>) -> Result<f64, NumberFault> {
         if let Convert::PoundsOunces = self.convert {
-            return pounds_ounces(cell.text, self.style);
+            // Nothing weighs nothing in any unit.
+            return match number(cell.text, self.style) {
+                Ok(0.0) => Ok(0.0),
+                _ => pounds_ounces(cell.text, self.style),
+            };
         }
         let written = match cell.kind {
             Kind::Number(x) if x.is_finite() => x,

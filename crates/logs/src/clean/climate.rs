@@ -34,8 +34,7 @@ fn read_log(site: &SiteDeclaration, log: &ClimateLog, files: &[Found], reading: 
             read_table(site, log, &table, &mut timeline, &mut houses, &mut has, &mut reading.book);
         }
     }
-    let season = (site.seeded.or(site.transplanted), site.ended.or(site.transplanted));
-    houses.into_iter().filter_map(|(house, records)| logger(log, &zone, season, house, records, has, &mut reading.book)).collect()
+    houses.into_iter().filter_map(|(house, records)| logger(log, &zone, house, records, has, &mut reading.book)).collect()
 }
 
 fn timeline(log: &ClimateLog, site: &SiteDeclaration, zone: &TimeZone) -> Timeline {
@@ -77,7 +76,7 @@ fn read_table(
     has: &mut [bool; 4],
     book: &mut Book,
 ) {
-    let Some(days) = Days::of(&log.log, table, book) else { return };
+    let Some(days) = Days::of(&log.log, table, book).map(|d| d.in_season(site)) else { return };
     let Some(house) = House::of(log.house.as_ref(), &log.log, Some(table), site) else {
         return no_house(log, table, site, book);
     };

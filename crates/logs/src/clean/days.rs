@@ -1,8 +1,9 @@
 //! The day (and time) of a row, and what is said where there is none.
 use crate::account::{Book, Draft, Why};
-use crate::cells::{DateFault, DateStyle, Dating, Stamp, StampFault, is_missing};
-use crate::declare::{Column, Log, Meaning};
+use crate::cells::{DateFault, DateStyle, Dating, Stamp, StampFault, days_of, is_missing};
+use crate::declare::{Column, Log, Meaning, SiteDeclaration};
 use crate::shape::{Table, codes};
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 /// The date columns of a table, and how they are read.
@@ -12,13 +13,33 @@ pub(super) struct Days {
     pub dating: Dating,
     /// Where a stamp with an offset is a day of the site.
     zone: Option<TimeZone>,
+    season: (Option<Date>, Option<Date>),
 }
+
+/// A day so far from the season is none of it: a reset clock, a mistyped year, a workbook of the
+/// other epoch (common practice, no source).
+const MARGIN_DAYS: i64 = 400;
 
 impl Days {
     /// The same columns, with stamps that carry an offset turned to the site's civil time.
     pub fn in_zone(mut self, name: &str) -> Self {
         self.zone = TimeZone::get(name).ok();
         self
+    }
+
+    /// The same columns; days more than 400 days before or after the site's season are set aside.
+    pub fn in_season(mut self, site: &SiteDeclaration) -> Self {
+        self.season = (site.seeded.or(site.transplanted), site.ended);
+        self
+    }
+
+    /// How a day lies outside the season, in words.
+    pub fn outside(&self, day: Date) -> Option<String> {
+        let before = self.season.0.filter(|first| days_of(day) < days_of(*first) - MARGIN_DAYS);
+        let after = self.season.1.filter(|last| days_of(day) > days_of(*last) + MARGIN_DAYS);
+        before
+            .map(|first| format!("more than {MARGIN_DAYS} days before {first}, when the season began here"))
+            .or_else(|| after.map(|last| format!("more than {MARGIN_DAYS} days after {last}, the last day of the trial here")))
     }
 
     fn at_site(&self, stamp: Stamp) -> Stamp {
@@ -51,7 +72,7 @@ impl Days {
         if from_1904 && dating.style.is_serial() {
             book.infer(&table.name, "epoch of serial days", "1904", "the workbook says so");
         }
-        Some(Days { column, dating, zone: None })
+        Some(Days { column, dating, zone: None, season: (None, None) })
     }
 
     fn search(log: &Log, table: &Table, column: usize, book: &mut Book) -> Option<DateStyle> {
@@ -125,8 +146,16 @@ impl Days {
             );
             return None;
         }
-        match self.dating.read(cell) {
-            Ok(stamp) => Some(self.at_site(stamp)),
+        match self.dating.read(cell).map(|stamp| self.at_site(stamp)) {
+            Ok(stamp) => match self.outside(stamp.date) {
+                None => Some(stamp),
+                Some(how) => {
+                    let header = column.header.as_str();
+                    outside_fault(table, row, header, cell.text, &how, book);
+                    book.row_aside(table.source(row), Some(header), Why { code: OUTSIDE, found: cell.text, why: format!("the day lies {how}") });
+                    None
+                }
+            },
             Err(fault) => {
                 self.unreadable(log, table, row, column, fault, book);
                 None
@@ -137,7 +166,7 @@ impl Days {
     pub fn unreadable(&self, log: &Log, table: &Table, row: usize, column: &Column, fault: StampFault, book: &mut Book) {
         let index = log.columns.iter().position(|c| c == column).unwrap_or(self.column);
         let found = table.cell(row, index).text;
-        let said = stamp_words(fault, &self.dating.style);
+        let said = stamp_words(fault, &self.dating);
         book.fault(Draft {
             code: said.code.into(),
             title: said.title.into(),
@@ -157,6 +186,23 @@ impl Days {
     }
 }
 
+const OUTSIDE: &str = "date-outside-season";
+
+/// A day that cannot be one of this season.
+pub(super) fn outside_fault(table: &Table, row: usize, header: &str, found: &str, how: &str, book: &mut Book) {
+    book.fault(Draft {
+        code: OUTSIDE.into(),
+        title: "a day far outside the season".into(),
+        file: table.name.clone(),
+        row: Some(table.grid.number(row)),
+        column: Some(header.to_owned()),
+        found: found.to_owned(),
+        expected: format!("a day of the season: this one lies {how}"),
+        mend: "correct the year (or the logger's clock), or seeded, transplanted and ended in the site file".into(),
+        ..Draft::default()
+    });
+}
+
 struct StampWords {
     code: &'static str,
     title: &'static str,
@@ -164,7 +210,8 @@ struct StampWords {
     mend: String,
 }
 
-fn stamp_words(fault: StampFault, style: &DateStyle) -> StampWords {
+fn stamp_words(fault: StampFault, dating: &Dating) -> StampWords {
+    let style = &dating.style;
     use crate::cells::TimeFault;
     let missing = "correct the cell; or, if this text means \"no value\", add it to `missing`";
     match fault {
@@ -183,7 +230,7 @@ fn stamp_words(fault: StampFault, style: &DateStyle) -> StampWords {
         StampFault::Time(TimeFault::NotATime) => StampWords {
             code: "time-unreadable",
             title: "not a time of day",
-            expected: "a time such as 6:30 or 18:30:00".into(),
+            expected: if dating.twelve_hour { "a time such as 6:30 am or 12:05 pm" } else { "a time such as 6:30 or 18:30:00" }.into(),
             mend: missing.into(),
         },
         StampFault::Time(TimeFault::HalfMissing) => StampWords {

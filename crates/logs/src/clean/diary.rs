@@ -13,6 +13,7 @@ use crate::source::Found;
 use crate::tables::{DiaryEntry, Event};
 use crosshouse_readings::declared::nearest;
 use crosshouse_readings::units::Quantity;
+use jiff::civil::Date;
 
 pub(super) fn read(site: &SiteDeclaration, files: &[Vec<Found>], plan: &PlanTable, reading: &mut Reading<'_>) -> Vec<DiaryEntry> {
     let mut entries = Vec::new();
@@ -35,7 +36,7 @@ fn text<'t>(log: &Log, table: &'t Table, row: usize, meaning: &Meaning) -> Optio
 
 fn read_table(site: &SiteDeclaration, diary: &DiaryLog, table: &Table, plan: &PlanTable, entries: &mut Vec<DiaryEntry>, book: &mut Book) {
     let log = &diary.log;
-    let Some(days) = Days::of(log, table, book) else { return };
+    let Some(days) = Days::of(log, table, book).map(|d| d.in_season(site)) else { return };
     let plants = Numbers::of(log, table, &Meaning::Plants, Quantity::Count, &limits::PLANTS, book);
     let units = UnitColumns::of(log, table, &site.unit_ids);
     let mut short = 0;
@@ -52,7 +53,7 @@ fn read_table(site: &SiteDeclaration, diary: &DiaryLog, table: &Table, plan: &Pl
             None => None,
         };
         let Some(house) = house_of(site, log, table, row, book) else { continue };
-        let until = until_of(log, table, row, &days, book).filter(|u| *u >= stamp.date).unwrap_or(stamp.date);
+        let until = until_of(log, table, row, &days, stamp.date, book).unwrap_or(stamp.date);
         let plants = plants.as_ref().and_then(|p| p.read(log, table, row, book)).map(|p| p as u32);
         entries.push(DiaryEntry {
             day: stamp.date,
@@ -95,38 +96,35 @@ fn house_of(site: &SiteDeclaration, log: &Log, table: &Table, row: usize, book: 
     House::of(None, log, Some(table), site)?.read(log, table, row, site, book).map(Some)
 }
 
-fn until_of(log: &Log, table: &Table, row: usize, days: &Days, book: &mut Book) -> Option<jiff::civil::Date> {
+/// The last day of an entry. One that is no date, or lies before the first or far outside the season,
+/// is set aside: the entry is then of one day.
+fn until_of(log: &Log, table: &Table, row: usize, days: &Days, from: Date, book: &mut Book) -> Option<Date> {
     let index = table.index(log, &Meaning::Until)?;
     text(log, table, row, &Meaning::Until)?;
     let cell = table.cell(row, index);
-    match days.dating.read(cell) {
-        Ok(stamp) => Some(stamp.date),
-        Err(_) => {
-            let header = log.columns.get(index).map_or("", |c| c.header.as_str());
-            let expected = format!("a date such as {}", days.dating.style.example());
-            book.cell_aside(
-                table.source(row),
-                header,
-                Why {
-                    code: "date-unreadable",
-                    found: cell.text,
-                    why: format!("not a date: expected {expected}; the entry is read as of one day"),
-                },
-            );
-            book.fault(Draft {
-                code: "date-unreadable".into(),
-                title: "not a date".into(),
-                file: table.name.clone(),
-                row: Some(table.grid.number(row)),
-                column: Some(header.to_owned()),
-                found: cell.text.to_owned(),
-                expected,
-                mend: "correct the cell".into(),
-                ..Draft::default()
-            });
-            None
-        }
-    }
+    let (code, title, expected) = match days.dating.read(cell).map(|s| s.date) {
+        Ok(day) if day < from => ("until-before-start", "an end before its beginning", format!("{from} or a later day")),
+        Ok(day) => match days.outside(day) {
+            None => return Some(day),
+            Some(how) => ("date-outside-season", "a day far outside the season", format!("a day of the season: this one lies {how}")),
+        },
+        Err(_) => ("date-unreadable", "not a date", format!("a date such as {}", days.dating.style.example())),
+    };
+    let header = log.columns.get(index).map_or("", |c| c.header.as_str());
+    let why = format!("{title}: expected {expected}; the entry is read as of one day");
+    book.cell_aside(table.source(row), header, Why { code, found: cell.text, why });
+    book.fault(Draft {
+        code: code.into(),
+        title: title.into(),
+        file: table.name.clone(),
+        row: Some(table.grid.number(row)),
+        column: Some(header.to_owned()),
+        found: cell.text.to_owned(),
+        expected,
+        mend: "correct the cell; until then the entry is read as of one day".into(),
+        ..Draft::default()
+    });
+    None
 }
 
 /// The event of a row, by the site's words or our own; without an event column every row is a note.

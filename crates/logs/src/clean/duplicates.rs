@@ -143,7 +143,7 @@ pub(super) fn differing_aside(all: &[(Source, String)], instant: &str, book: &mu
             row: Some(source.row),
             found: written.clone(),
             expected: "one record an instant".into(),
-            mend: "see whether the files of two loggers were mixed, or the clock was set back; take the wrong records out".into(),
+            mend: "see whether the files of two loggers were mixed, or the clock was set back; take the wrong records out, or declare the clock that the logger keeps (clock = \"site\" where it follows daylight saving)".into(),
             ..Draft::default()
         });
     }

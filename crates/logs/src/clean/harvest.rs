@@ -130,7 +130,7 @@ fn read_table(
     rows: &mut Vec<Row>,
     book: &mut Book,
 ) {
-    let Some(days) = Days::of(&log.log, table, book).map(|d| d.in_zone(&site.time_zone)) else { return };
+    let Some(days) = Days::of(&log.log, table, book).map(|d| d.in_zone(&site.time_zone).in_season(site)) else { return };
     let Some(units) = UnitColumns::of(&log.log, table, &site.unit_ids) else { return };
     let columns = Columns::of(&log.log, table, &harvest.measures, book);
     let mut short = 0;

@@ -41,6 +41,12 @@ impl Numbers {
             return None;
         }
         let bad = match self.values.read(cell) {
+            _ if cell.kind == Kind::Error && cell.text.starts_with('=') => Bad {
+                code: "formula-without-value".into(),
+                title: "a formula that was never worked out".into(),
+                expected: self.limits.words.into(),
+                mend: "open the workbook in an office program and save it: the formula's value is then stored".into(),
+            },
             _ if cell.kind == Kind::Error => Bad {
                 code: "formula-error".into(),
                 title: "a formula's error in place of a value".into(),

@@ -56,6 +56,12 @@ impl UnitColumns {
                 );
                 None
             }),
+            Resolved::Unknown(_) if plan.units.is_empty() => {
+                // The plan's own faults are told; one more for each unit would bury them.
+                let why = "the plan has no unit that can be used: the row's place in the trial cannot be told".into();
+                book.row_aside(table.source(row), Some(&header), Why { code: "plan-unusable", found: &written, why });
+                None
+            }
             Resolved::Unknown(near) => {
                 let mend = near.as_ref().map_or_else(
                     || "add the unit to the plan, or correct the cell".to_owned(),

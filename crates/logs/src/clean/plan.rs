@@ -190,7 +190,12 @@ fn unit_of(
     let area_m2 = number(&numbers.area);
     let (along, position) = (number(&numbers.row), number(&numbers.position));
     let plants = match plants {
-        Some(plants) => plants as u32,
+        Some(plants) => {
+            if plants < 1.0 && !guard {
+                plantless(log, table, row, &id, book);
+            }
+            plants as u32
+        }
         None if guard => 0,
         None => return no_plants(log, table, row, &id, book),
     };
@@ -213,6 +218,22 @@ fn unit_of(
 
 fn is_yes(text: &str) -> bool {
     ["yes", "y", "x", "true", "1", "guard"].contains(&text.trim().to_lowercase().as_str())
+}
+
+/// A unit planned with no plants is kept, and has no result per plant.
+fn plantless(log: &Log, table: &Table, row: usize, id: &str, book: &mut Book) {
+    book.fault(Draft {
+        code: "plants-none".into(),
+        title: "a unit without plants".into(),
+        file: table.name.clone(),
+        row: Some(table.grid.number(row)),
+        column: log.of(&Meaning::Plants).next().map(|c| c.header.clone()),
+        found: format!("0 plants in \"{id}\""),
+        expected: "the plants set in the unit, 1 or more".into(),
+        mend: "write how many were set (deaths belong in the diary), or mark the unit as a guard; until then it has no result per plant".into(),
+        group: id.to_owned(),
+        ..Draft::default()
+    });
 }
 
 /// Without a number of plants no result per plant can be given for the unit.

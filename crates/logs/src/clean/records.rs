@@ -7,7 +7,6 @@ use crate::flags;
 use crate::shape::Table;
 use crate::tables::Climate;
 use crosshouse_readings::{FileId, Source};
-use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
@@ -87,7 +86,6 @@ fn median_step(instants: impl Iterator<Item = i64>) -> i64 {
 pub(super) fn logger(
     log: &ClimateLog,
     zone: &TimeZone,
-    season: (Option<Date>, Option<Date>),
     house: String,
     mut records: Vec<Record>,
     has: [bool; 4],
@@ -135,7 +133,7 @@ pub(super) fn logger(
         flagged: vec![false; records.len()],
     };
     let mut doubts = own_doubts(&records);
-    doubts.extend(flags::of_climate(&climate, median, season));
+    doubts.extend(flags::of_climate(&climate, median));
     for doubt in doubts {
         mark(doubt, &mut climate, book);
     }

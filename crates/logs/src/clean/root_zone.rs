@@ -16,7 +16,7 @@ use crosshouse_readings::declared::nearest;
 use crosshouse_readings::units::Quantity;
 use crosshouse_readings::{FileId, Source};
 use jiff::civil::Date;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Feed and drain volume, feed and drain EC, feed and drain pH, moisture, plants; `NaN` = none.
 type Values = [f64; 8];
@@ -68,7 +68,7 @@ fn columns(log: &Log, table: &Table, book: &mut Book) -> [Option<Numbers>; 8] {
 }
 
 fn read_table(site: &SiteDeclaration, log: &RootZoneLog, table: &Table, plan: &PlanTable, rows: &mut Vec<Row>, book: &mut Book) {
-    let Some(days) = Days::of(&log.log, table, book).map(|d| d.in_zone(&site.time_zone)) else { return };
+    let Some(days) = Days::of(&log.log, table, book).map(|d| d.in_zone(&site.time_zone).in_season(site)) else { return };
     let time = table.index(&log.log, &Meaning::Time);
     let columns = columns(&log.log, table, book);
     let mut short = 0;
@@ -206,9 +206,16 @@ fn without_duplicates(rows: Vec<Row>, log: &RootZoneLog, book: &mut Book) -> Vec
         groups.entry((row.zone.clone(), row.house.clone(), row.day, row.seconds)).or_default().push(row);
     }
     let mut kept = Vec::new();
+    let mut several: BTreeMap<FileId, BTreeSet<String>> = BTreeMap::new();
     for ((_, _, day, seconds), group) in groups {
         let values: Vec<Values> = group.iter().map(|r| r.values).collect();
         let differ = group.len() > 1 && matches!(compare(&values), Together::Differ);
+        if seconds.is_none()
+            && differ
+            && let Some(first) = group.first()
+        {
+            several.entry(first.source.file).or_default().insert(format!("{} {day}", first.zone));
+        }
         if seconds.is_some() && differ {
             let all: Vec<(Source, String)> = group.iter().map(|r| (r.source, r.written.clone())).collect();
             differing_aside(&all, &format!("one time of {day}"), book);
@@ -222,6 +229,11 @@ fn without_duplicates(rows: Vec<Row>, log: &RootZoneLog, book: &mut Book) -> Vec
             }
         }
         kept.extend(firsts.into_iter().map(|r| clean(r, log)));
+    }
+    for (file, days) in several {
+        let name = book.name(file).to_owned();
+        let because = format!("{} days of a zone have several rows without a time of day, such as {}", days.len(), days.first().map_or("", String::as_str));
+        book.infer(&name, "several rows of one zone and day", "readings of that day: volumes added, EC and pH averaged", because);
     }
     kept
 }

@@ -54,7 +54,7 @@ pub fn read_season(season: &Season, progress: &dyn Progress) -> CleanTables {
         sites.push(read_site(season, site, files, &mut reading));
     }
     let mut book = reading.book;
-    book.check_balance();
+    book.settle();
     CleanTables { sites, files: book.files, set_aside: book.set_aside, flags: book.flags, inferences: book.inferences, faults: book.faults }
 }
 

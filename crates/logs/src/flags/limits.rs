@@ -52,15 +52,14 @@ impl Limits {
         x >= self.usual.0 && x <= self.usual.1
     }
 
-    /// "0 to 103 %", "from 0 up", "a whole number from 0 up".
+    /// "0 to 103 %", "0 kg or more", "a whole number, 0 or more".
     pub fn possible_words(&self) -> String {
-        let whole = if self.whole { "a whole number " } else { "" };
-        let range = match self.possible {
-            (low, high) if high.is_infinite() => format!("from {low} up"),
-            (low, high) => format!("{low} to {high}"),
-        };
+        let whole = if self.whole { "a whole number, " } else { "" };
         let unit = if self.unit.is_empty() || self.whole { String::new() } else { format!(" {}", self.unit) };
-        format!("{whole}{range}{unit}")
+        match self.possible {
+            (low, high) if high.is_infinite() => format!("{whole}{low}{unit} or more"),
+            (low, high) => format!("{whole}{low} to {high}{unit}"),
+        }
     }
 }
 
@@ -84,7 +83,7 @@ mod tests {
     #[test]
     fn limits_are_told_in_words() {
         assert_eq!(HUMIDITY.possible_words(), "0 to 103 %");
-        assert_eq!(COUNT.possible_words(), "a whole number from 0 up");
+        assert_eq!(COUNT.possible_words(), "a whole number, 0 or more");
         assert_eq!(FEED_PH.possible_words(), "2 to 11");
     }
 }

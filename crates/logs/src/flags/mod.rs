@@ -2,7 +2,6 @@
 //! never changes a value.
 mod after_death;
 mod climate_spells;
-mod clock_reset;
 mod drain;
 mod fruit_mass;
 mod gaps;
@@ -83,10 +82,9 @@ pub(crate) fn of_picks(picks: &Picks<'_>) -> Vec<Doubt> {
     all.into_iter().flatten().filter(|d| !d.rows.is_empty()).collect()
 }
 
-/// `median_step`: the median step between the records, s; `season`: its first and last day, where declared.
-pub(crate) fn of_climate(climate: &Climate, median_step: i64, season: (Option<Date>, Option<Date>)) -> Vec<Doubt> {
+/// `median_step`: the median step between the records, s.
+pub(crate) fn of_climate(climate: &Climate, median_step: i64) -> Vec<Doubt> {
     let all = [
-        clock_reset::of(climate, season),
         unusual_climate::of(climate),
         climate_spells::of(climate),
         stuck_sensor::of(climate),

@@ -1,6 +1,6 @@
 //! Where the header stands, and which of its cells is which declared column.
 use crate::account::{Book, Draft};
-use crate::declare::{Log, LogKind, Meaning};
+use crate::declare::{Column, Log, LogKind, Meaning};
 use crate::source::Grid;
 use crosshouse_readings::declared::nearest;
 
@@ -41,6 +41,7 @@ fn is_needed(kind: LogKind, meaning: &Meaning) -> bool {
 pub(super) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut Book) -> Header {
     let written: Vec<&str> = grid.row(row).map(|c| c.text).collect();
     let mut header = Header { row, positions: Vec::with_capacity(log.columns.len()), unusable: None };
+    let mut absent: Vec<(&Column, bool)> = Vec::new();
     for column in &log.columns {
         let mut places = written.iter().enumerate().filter(|(_, w)| **w == column.header).map(|(i, _)| i);
         let position = match (places.next(), places.next()) {
@@ -54,7 +55,7 @@ pub(super) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut 
         let needed = is_needed(log.kind, &column.meaning);
         if position.is_none() && column.meaning != Meaning::Ignored {
             if !written.contains(&column.header.as_str()) {
-                missing(book, file, grid, row, log, &column.header, needed);
+                absent.push((column, needed));
             }
             if needed && header.unusable.is_none() {
                 header.unusable = Some(column.header.clone());
@@ -62,6 +63,7 @@ pub(super) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut 
         }
         header.positions.push(position.filter(|_| column.meaning != Meaning::Ignored));
     }
+    missing(book, file, grid, row, log, &absent);
     header
 }
 
@@ -80,34 +82,48 @@ fn twice(book: &mut Book, file: &str, row: u32, header: &str) {
     });
 }
 
-fn missing(book: &mut Book, file: &str, grid: &Grid, row: usize, log: &Log, header: &str, fatal: bool) {
+/// Columns that are not there. Where the whole header is the trouble (another mark, another line), one
+/// fault tells all of them.
+fn missing(book: &mut Book, file: &str, grid: &Grid, row: usize, log: &Log, absent: &[(&Column, bool)]) {
     let written: Vec<&str> = grid.row(row).map(|c| c.text).filter(|t| !t.is_empty()).collect();
-    let mut list = written.iter().take(40).map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(", ");
-    if written.len() > 40 {
-        list.push_str(&format!(" and {} more", written.len() - 40));
-    }
-    let undeclared = written.iter().copied().filter(|w| !log.columns.iter().any(|c| c.header == *w));
-    let near = nearest(header, undeclared).map(|n| format!("did you mean \"{n}\"?"));
-    let lower = later_header(grid, row, log).map(|n| format!("the declared headers stand in row {n}: declare skip_lines = {}", n - 1));
-    book.fault(Draft {
+    let lower = || later_header(grid, row, log).map(|n| format!("the declared headers stand in row {n}: declare skip_lines = {}", n - 1));
+    let of_all = other_delimiter(&written).or_else(lower).filter(|_| absent.len() > 1);
+    let draft = |column: &Column, fatal: bool, expected: String, mend: String| Draft {
         code: "column-missing".into(),
         title: "a declared column is not in the file".into(),
         file: file.to_owned(),
         row: Some(grid.number(row)),
-        column: Some(header.to_owned()),
-        found: format!("the headers {list}"),
-        expected: format!(
-            "the header \"{header}\" ({}, line {})",
-            log.declared_in,
-            log.columns.iter().find(|c| c.header == header).map_or(log.line, |c| c.line)
-        ),
-        mend: other_delimiter(&written)
-            .or(lower)
-            .or(near)
-            .unwrap_or_else(|| "correct the header in the site file, or take the column out of it".to_owned()),
+        column: Some(column.header.clone()),
+        found: format!("the headers {}", shortlist(&written)),
+        expected,
+        mend,
         fatal,
         ..Draft::default()
-    });
+    };
+    if let (Some(mend), Some((first, _))) = (of_all, absent.first()) {
+        let names: Vec<&str> = absent.iter().map(|(c, _)| c.header.as_str()).collect();
+        let expected = format!("the headers {} ({}, line {})", shortlist(&names), log.declared_in, first.line);
+        book.fault(draft(first, absent.iter().any(|(_, needed)| *needed), expected, mend));
+        return;
+    }
+    for (column, needed) in absent {
+        let undeclared = written.iter().copied().filter(|w| !log.columns.iter().any(|c| c.header == *w));
+        let mend = nearest(&column.header, undeclared).map_or_else(
+            || "correct the header in the site file, or take the column out of it".to_owned(),
+            |n| format!("did you mean \"{n}\"?"),
+        );
+        let expected = format!("the header \"{}\" ({}, line {})", column.header, log.declared_in, column.line);
+        book.fault(draft(column, *needed, expected, mend));
+    }
+}
+
+/// The first 40 of some headers, in quotes.
+fn shortlist(headers: &[&str]) -> String {
+    let mut list = headers.iter().take(40).map(|w| format!("\"{w}\"")).collect::<Vec<_>>().join(", ");
+    if headers.len() > 40 {
+        list.push_str(&format!(" and {} more", headers.len() - 40));
+    }
+    list
 }
 
 /// A header in one piece that holds another mark.

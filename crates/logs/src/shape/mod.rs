@@ -1,4 +1,5 @@
 //! From a grid to a table: which line is the header, which lines are rows, which column is which.
+mod decimal;
 mod header;
 mod lines;
 mod open;

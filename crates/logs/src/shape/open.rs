@@ -1,9 +1,10 @@
 //! Opens a file of a log: bytes, encoding, rows, header, lines; everything inferred is told.
+use super::decimal::settle_decimal;
 use super::header::{Header, first_row, locate};
 use super::lines::{Line, kinds};
 use super::table::Table;
 use crate::account::{Book, Draft, Why};
-use crate::declare::{Log, LogKind, Meaning};
+use crate::declare::Log;
 use crate::source::{self, Broken, Found, Grid, Unreadable};
 use crosshouse_readings::quantity::NumberStyle;
 use crosshouse_readings::{FileId, Source};
@@ -67,6 +68,9 @@ fn delimited(log: &Log, found: &Found, bytes: Vec<u8>, book: &mut Book) -> Resul
     let layout = &log.layout;
     let decoded = source::decode(bytes, layout.encoding.as_deref())?;
     if let Some((encoding, because)) = decoded.inferred {
+        if let Some((bytes, row)) = decoded.guessed_from {
+            guessed_encoding(log, &found.name, &encoding, bytes, row, book);
+        }
         book.infer(&found.name, "encoding", encoding, because);
     }
     let delimiter = layout.delimiter.unwrap_or_else(|| {
@@ -81,6 +85,25 @@ fn delimited(log: &Log, found: &Found, bytes: Vec<u8>, book: &mut Book) -> Resul
         told(broken, &found.name, book)?;
     }
     Ok(split.grid)
+}
+
+/// Bytes of an older encoding that nobody declared are read by the best guess, and asked about.
+fn guessed_encoding(log: &Log, file: &str, guess: &str, found: String, row: u32, book: &mut Book) {
+    book.fault(Draft {
+        code: "encoding-undeclared".into(),
+        title: "not UTF-8, and no encoding is declared".into(),
+        file: file.to_owned(),
+        row: Some(row),
+        found,
+        expected: "UTF-8, or the encoding declared".into(),
+        mend: format!(
+            "declare encoding = \"{}\" if the letters of the file then read right ({}, line {}), or export the log as UTF-8",
+            guess.to_lowercase(),
+            log.declared_in,
+            log.line
+        ),
+        ..Draft::default()
+    });
 }
 
 /// An unclosed quotation mark is told; a monstrous line ends the reading of the file.
@@ -147,7 +170,7 @@ fn table(log: &Log, name: String, grid: Grid, about: &About, book: &mut Book) ->
     }
     let width = table.grid.width(header.row);
     ragged(&mut table, width, book);
-    told_decimal(log, &table, book);
+    settle_decimal(log, &mut table, book);
     Some(table)
 }
 
@@ -188,21 +211,6 @@ fn unread(log: &Log, name: &str, grid: &Grid, header: &Header, book: &mut Book) 
         .collect();
     if !list.is_empty() {
         book.infer(name, "columns not read", list.join(", "), format!("{} does not name them", log.declared_in));
-    }
-}
-
-fn told_decimal(log: &Log, table: &Table, book: &mut Book) {
-    let numbers = log.columns.iter().enumerate().any(|(i, c)| table.has(i) && is_number(log.kind, &c.meaning));
-    if log.layout.decimal.is_none() && numbers && !table.name.contains(" / ") {
-        book.infer(&table.name, "decimal mark", ".", "the site file declares none");
-    }
-}
-
-fn is_number(kind: LogKind, meaning: &Meaning) -> bool {
-    match meaning {
-        Meaning::Plants => kind != LogKind::Diary,
-        Meaning::Area | Meaning::Mass | Meaning::Count | Meaning::Measure { .. } => true,
-        _ => matches!(kind, LogKind::Climate | LogKind::RootZone),
     }
 }
 

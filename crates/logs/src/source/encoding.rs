@@ -9,6 +9,8 @@ pub(crate) struct Decoded {
     pub text: String,
     /// (encoding, evidence)
     pub inferred: Option<(String, String)>,
+    /// The bytes are not UTF-8 and nobody declared what they are: the first of them, and its row.
+    pub guessed_from: Option<(String, u32)>,
 }
 
 pub(crate) fn decode(bytes: Vec<u8>, declared: Option<&str>) -> Result<Decoded, Unreadable> {
@@ -34,15 +36,31 @@ pub(crate) fn decode(bytes: Vec<u8>, declared: Option<&str>) -> Result<Decoded, 
     }
 }
 
-/// Bytes of the older encodings are told apart by their frequencies.
+/// Bytes of the older encodings are told apart by their frequencies. Where more characters are sound
+/// UTF-8 than not, the file is a damaged UTF-8 rather than an older encoding.
 fn guessed(bytes: &[u8]) -> Result<Decoded, Unreadable> {
+    let (sound, unsound) = bytes.utf8_chunks().fold((0, 0), |(sound, unsound), chunk| {
+        (sound + chunk.valid().chars().filter(|c| !c.is_ascii()).count(), unsound + usize::from(!chunk.invalid().is_empty()))
+    });
+    if sound > unsound {
+        strictly(bytes, UTF_8, 0)?;
+    }
     let mut detector = EncodingDetector::new(Iso2022JpDetection::Deny);
     detector.feed(bytes, true);
     let encoding = detector.guess(None, Utf8Detection::Allow);
     let foreign = bytes.iter().filter(|b| **b >= 0x80).count();
     let first = bytes.iter().position(|b| *b >= 0x80).unwrap_or(0);
     let evidence = format!("not UTF-8; guessed from {foreign} bytes beyond ASCII, the first at offset {first}");
-    checked(strictly(bytes, encoding, 0)?, Some((encoding.name().to_owned(), evidence)))
+    let decoded = checked(strictly(bytes, encoding, 0)?, Some((encoding.name().to_owned(), evidence)))?;
+    let row = row_of(bytes, first);
+    let byte = bytes.get(first).copied().unwrap_or(0);
+    let found = format!("byte 0x{byte:02X} at offset {first}; {foreign} such bytes, read as {}", encoding.name());
+    Ok(Decoded { guessed_from: Some((found, row as u32)), ..decoded })
+}
+
+/// The row in which a byte stands.
+fn row_of(bytes: &[u8], at: usize) -> usize {
+    bytes.iter().take(at).filter(|b| **b == b'\n').count() + 1
 }
 
 /// UTF-16 shows itself by a zero in every second byte.
@@ -76,7 +94,7 @@ fn strictly(bytes: &[u8], encoding: &'static Encoding, skipped: usize) -> Result
 
 fn undecodable(encoding: &'static Encoding, bytes: &[u8], skipped: usize, at: usize) -> Unreadable {
     let byte = bytes.get(at).copied().unwrap_or(0);
-    let row = bytes.iter().take(at).filter(|b| **b == b'\n').count() + 1;
+    let row = row_of(bytes, at);
     Unreadable::new(
         "bytes-undecodable",
         "bytes that are not text in the file's encoding",
@@ -97,7 +115,7 @@ fn checked(text: String, inferred: Option<(String, String)>) -> Result<Decoded, 
             "export the log again",
         ));
     }
-    Ok(Decoded { text, inferred })
+    Ok(Decoded { text, inferred, guessed_from: None })
 }
 
 #[cfg(test)]
@@ -137,7 +155,14 @@ mod tests {
         assert!(decoded.text.contains("Früchte"));
         let (encoding, because) = decoded.inferred.unwrap();
         assert_eq!(encoding, "windows-1252");
+        assert_eq!(decoded.guessed_from.unwrap(), ("byte 0xE4 at offset 9; 5 such bytes, read as windows-1252".to_owned(), 1));
         assert_eq!(because, "not UTF-8; guessed from 5 bytes beyond ASCII, the first at offset 9");
+    }
+
+    #[test]
+    fn err_a_stray_byte_in_a_file_of_sound_utf8_is_damage_and_no_older_encoding() {
+        let fault = decode(b"T \xc2\xb0F,W \xc2\xb5mol\n21,\xff300\n".to_vec(), None).unwrap_err();
+        assert_eq!((fault.code, fault.found.as_str()), ("bytes-undecodable", "byte 0xFF at offset 19 (row 2) is not UTF-8"));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::files::matches;
 use super::grid::{Grid, Kind};
 use super::{Unreadable, zip_size};
-use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, Xlsx};
+use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, Xlsx, XlsxFormulaMetadata};
 use std::collections::BTreeMap;
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -121,19 +121,20 @@ fn xlsx_cells(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Cells, Unr
     let mut reader = book.worksheet_cells_reader(name).map_err(|e| broken(&e.to_string()))?;
     let mut cells = Cells::new();
     let mut text = 0;
-    while let Some(cell) = reader.next_cell().map_err(|e| broken(&e.to_string()))? {
-        let value: Data = match cell.get_value() {
-            DataRef::Empty => continue,
-            other => other.clone().into(),
+    while let Some(cell) = reader.next_cell_with_formula_metadata().map_err(|e| broken(&e.to_string()))? {
+        let at = cell.pos;
+        let read = match (cell.value, &cell.formula) {
+            (DataRef::Empty, None) => continue,
+            (DataRef::Empty, Some(formula)) => Some((without_value(formula), Kind::Error)),
+            (value, _) => written(&value.into()),
         };
-        let at = cell.get_position();
         if at.1 >= MOST_COLUMNS {
             return Err(too_large(format!("a cell in column {} of sheet \"{name}\"", at.1 + 1)));
         }
         if cells.len() >= MOST_CELLS {
             return Err(too_large(format!("more than 20 million cells in sheet \"{name}\"")));
         }
-        if let Some(read) = written(&value) {
+        if let Some(read) = read {
             text += read.0.len() as u64;
             cells.insert(at, read);
         }
@@ -142,6 +143,16 @@ fn xlsx_cells(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Cells, Unr
         }
     }
     Ok(cells)
+}
+
+/// A formula that a program wrote and no office program has worked out yet: not a blank cell.
+fn without_value(formula: &XlsxFormulaMetadata) -> String {
+    match formula {
+        XlsxFormulaMetadata::Normal { formula } | XlsxFormulaMetadata::Shared { formula, .. } => {
+            format!("={}", formula.chars().take(80).collect::<String>())
+        }
+        _ => "=…".to_owned(),
+    }
 }
 
 fn read_ods(bytes: Vec<u8>, pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadable> {

@@ -62,15 +62,19 @@ struct UnitStates<'a> {
     rows: BTreeMap<Date, PickState>,
     missed: BTreeSet<Date>,
     lost: BTreeSet<Date>,
+    /// A row of the day was set aside with what it said: the other rows are not the whole pick.
+    in_part: BTreeSet<Date>,
 }
 
 impl<'a> UnitStates<'a> {
     fn new(tables: &'a SiteTables, unit: usize, days: &[PickDay], logs_mass: bool) -> Self {
         let mut of_unit =
-            UnitStates { tables, plants: Plants::of(tables, unit), rows: BTreeMap::new(), missed: BTreeSet::new(), lost: BTreeSet::new() };
+            UnitStates { tables, plants: Plants::of(tables, unit), rows: BTreeMap::new(), missed: BTreeSet::new(), lost: BTreeSet::new(), in_part: BTreeSet::new() };
         let from = days.partition_point(|d| d.unit < unit);
         of_unit.rows = days.iter().skip(from).take_while(|d| d.unit == unit).map(|d| (d.day, row_state(d, logs_mass))).collect();
-        of_unit.lost = tables.unread.iter().filter(|u| u.unit == unit).map(|u| u.day).collect();
+        let unread = || tables.unread.iter().filter(|u| u.unit == unit);
+        of_unit.lost = unread().map(|u| u.day).collect();
+        of_unit.in_part = unread().filter(|u| u.code != "nothing-written").map(|u| u.day).collect();
         if let Some(planned) = tables.units.get(unit) {
             of_unit.spells(unit, planned);
         }
@@ -104,6 +108,7 @@ impl<'a> UnitStates<'a> {
         let site = &self.tables.site;
         let due = site.transplanted.is_none_or(|from| day >= from) && site.ended.is_none_or(|to| day <= to);
         match self.rows.get(&day) {
+            Some(_) if self.in_part.contains(&day) => PickState::Lost,
             Some(state) => *state,
             None if self.lost.contains(&day) => PickState::Lost,
             None if !due => PickState::NotDue,

@@ -70,7 +70,7 @@ fn impossible_values_leave_and_their_rows_stay() {
     let site = &tables.sites[0];
     assert_eq!((site.picks[0].mass, site.picks[0].count), (None, Some(30.0)));
     assert_eq!((site.picks[1].mass, site.picks[1].count), (Some(1.1), None));
-    assert_eq!(fault(&tables, "mass-impossible").expected, "from 0 up kg");
+    assert_eq!(fault(&tables, "mass-impossible").expected, "0 kg or more");
     assert_eq!(fault(&tables, "count-impossible").found, "2.5");
     assert!(tables.set_aside.iter().all(|s| !s.whole_row));
 }
@@ -214,4 +214,53 @@ fn an_undeclared_meaning_of_unlisted_units_is_asked() {
     let tables = trial.read();
     assert_eq!(tables.sites[0].site.unlisted, Unlisted::Undeclared);
     assert!(fault(&tables, "unlisted-undeclared").mend.starts_with("what does a unit without a row on a pick day mean here?"));
+}
+
+#[test]
+fn a_pick_of_2013_in_a_season_of_2031_is_set_aside_and_one_of_the_year_before_is_flagged() {
+    let trial = TrialFolder::new(HARVEST).log("picks.csv", "Date,Bucket,kg,Fruit,Grade\n2013-06-02,B1-01,1,30,1\n2030-06-02,B1-01,1,30,1\n");
+    let tables = trial.read();
+    let told = fault(&tables, "date-outside-season");
+    assert_eq!((told.found.as_str(), told.place.row), ("2013-06-02", Some(2)));
+    assert_eq!(told.expected, "a day of the season: this one lies more than 400 days before 2031-03-24, when the season began here");
+    assert_eq!(aside(&tables, "date-outside-season").len(), 1);
+    assert_eq!(tables.sites[0].picks[0].flags, ["before-transplanting"]);
+}
+
+const UNDECLARED: &str = "delimiter = \",\"\ndecimal = \".\"\ndate_style = \"year-month-day\"\nunlisted";
+
+#[test]
+fn a_point_that_may_part_thousands_is_a_question_where_no_decimal_mark_is_declared() {
+    let trial = |text: &str| {
+        let trial = TrialFolder::new(HARVEST).edit(UNDECLARED, "delimiter = \",\"\ndate_style = \"year-month-day\"\nunlisted");
+        trial.edit("unit = \"kg\"", "unit = \"g\"").log("picks.csv", text).read()
+    };
+    let open = trial("Date,Bucket,kg,Fruit,Grade\n2031-06-02,B1-01,869,30,1\n2031-06-02,B1-02,1.107,31,1\n");
+    let asked = fault(&open, "decimal-undeclared");
+    assert_eq!((asked.place.row, asked.expected.as_str()), (Some(3), "a declared decimal mark: 1.107 is either 1.107 or 1107"));
+    assert!(open.sites[0].picks.iter().all(|p| p.mass.is_none()));
+    let shown = trial("Date,Bucket,kg,Fruit,Grade\n2031-06-02,B1-01,869.5,30,1\n2031-06-02,B1-02,1.107,31,1\n");
+    assert_eq!(shown.sites[0].picks[1].mass, Some(0.001107));
+    assert!(shown.faults.is_empty(), "{:#?}", shown.faults);
+}
+
+#[test]
+fn a_zero_needs_no_unit_in_a_column_of_pounds_and_ounces() {
+    let trial = TrialFolder::new(HARVEST)
+        .edit("unit = \"kg\"", "unit = \"lb oz\"")
+        .log("picks.csv", "Date,Bucket,kg,Fruit,Grade\n2031-06-02,B1-01,0,0,1\n2031-06-02,B1-02,2 lb,30,1\n2031-06-02,B1-03,2.5,30,1\n");
+    let tables = trial.read();
+    let masses: Vec<_> = tables.sites[0].picks.iter().map(|p| p.mass).collect();
+    assert_eq!(masses, [Some(0.0), Some(0.907_184_74), None]);
+    assert_eq!(fault(&tables, "mass-unreadable").found, "2.5");
+}
+
+#[test]
+fn bytes_of_an_undeclared_encoding_are_asked_about_where_they_stand() {
+    let trial = TrialFolder::new(HARVEST).log("picks.csv", b"Date,Bucket,kg,Fruit,Grade,Note\n2031-06-02,B1-01,1,30,1,sch\xf6n\n");
+    let tables = trial.read();
+    let asked = fault(&tables, "encoding-undeclared");
+    assert_eq!((asked.place.row, asked.fatal), (Some(2), false));
+    assert_eq!(asked.found, "byte 0xF6 at offset 57; 1 such bytes, read as windows-1252");
+    assert!(asked.mend.starts_with("declare encoding = \"windows-1252\""));
 }

@@ -43,3 +43,19 @@ fn two_pots_with_one_area_unit_are_square_metres() {
     // 1 ft² = 0.09290304 m² exactly (international foot).
     assert_eq!(trial.read().sites[0].units[0].area_m2, Some(0.929_030_4));
 }
+
+#[test]
+fn a_unit_of_no_plants_is_kept_and_told() {
+    let tables = TrialFolder::new("").log("plan.csv", "Bucket,Line,Medium,Plants\nB1-01,1,blend,0\nB1-02,1,Per,2\n").read();
+    assert_eq!(tables.sites[0].units.len(), 2);
+    assert_eq!(fault(&tables, "plants-none").found, "0 plants in \"B1-01\"");
+}
+
+#[test]
+fn a_plan_without_units_is_told_once_and_not_once_a_unit() {
+    let trial = TrialFolder::new(crate::trial_folder::HARVEST).log("plan.csv", "Bucket,Line,Medium,Plants\n");
+    let tables = trial.log("picks.csv", "Date,Bucket,kg,Fruit,Grade\n2031-06-02,B1-01,1,30,1\n2031-06-02,B1-02,1,30,1\n").read();
+    let codes: Vec<_> = tables.faults.iter().map(|f| f.code.as_str()).collect();
+    assert_eq!(codes, ["no-rows", "plan-empty"]);
+    assert_eq!(tables.files[1].set_aside, 2);
+}

@@ -1,0 +1,114 @@
+//! From a fit of the engine to means and differences of the answer.
+use super::{Asked, Case};
+use crate::answers::{Difference, Levels, Mean, Residual};
+use crate::cells::Combination;
+use crate::records::{self, Record};
+use crosshouse_mixed::{AdjustedMean, Fit, FitDetails, Model};
+
+/// A fit with its fitted values and residuals.
+pub(super) struct Fitted {
+    pub fit: Fit,
+    pub details: FitDetails,
+}
+
+impl Case<'_> {
+    pub(super) fn combination(&self, names: &[String], levels: &crosshouse_mixed::Levels) -> Combination {
+        names.iter().filter_map(|n| levels.get(n).map(str::to_owned)).collect()
+    }
+
+    pub(super) fn differences(&self, fit: &Fit, keep: impl Fn(&Asked) -> bool) -> Vec<Difference> {
+        let asked = |d: &crosshouse_mixed::Difference| Asked {
+            of: self.combination(&self.q.compare, &d.of),
+            minus: self.combination(&self.q.compare, &d.minus),
+            within: self.combination(&self.q.within, &d.within),
+        };
+        fit.differences.iter().filter(|d| keep(&asked(d))).map(difference).collect()
+    }
+
+    pub(super) fn means(&self, fit: &Fit, records: &[Record], keep: impl Fn(&Combination, &Combination) -> bool) -> Vec<Mean> {
+        let of_question = |m: &&AdjustedMean| m.of.0.len() == self.q.compare.len() && m.within.0.len() == self.varying_within().len();
+        let kept = |m: &&AdjustedMean| keep(&self.combination(&self.q.compare, &m.of), &self.combination(&self.q.within, &m.within));
+        let mut list: Vec<Mean> = Vec::new();
+        for m in fit.adjusted_means.iter().filter(of_question).filter(kept) {
+            let mean = mean(m, records);
+            if !list.iter().any(|other| other.of == mean.of && other.within == mean.within) {
+                list.push(mean);
+            }
+        }
+        list
+    }
+
+    /// The means of single cells, from the family that the site's model adds.
+    pub(super) fn cell_means(&self, fit: &Fit, records: &[Record]) -> Vec<Mean> {
+        let most = fit.adjusted_means.iter().map(|m| m.of.0.len()).max().unwrap_or(0);
+        let cells = fit.adjusted_means.iter().filter(|m| m.of.0.len() == most && m.within.is_empty());
+        let mut list: Vec<Mean> = Vec::new();
+        for mut m in cells.map(|m| mean(m, records)).filter(|m| m.units > 0) {
+            for f in self.factors.iter().filter(|f| !m.of.contains_key(&f.name)).collect::<Vec<_>>() {
+                // A factor of one level here is part of the cell's name all the same.
+                m.of.extend(records.first().map(|r| (f.name.clone(), r.category(&f.name).to_owned())));
+            }
+            if !list.iter().any(|other| other.of == m.of) {
+                list.push(m);
+            }
+        }
+        list
+    }
+}
+
+pub(super) fn run(model: &Model, records: &[Record]) -> Result<Fitted, String> {
+    let columns = records::columns(records, &model.categories).map_err(|e| e.to_string())?;
+    let (fit, details) = crosshouse_mixed::fit_with_details(&columns, model).map_err(|e| e.to_string())?;
+    Ok(Fitted { fit, details })
+}
+
+pub(super) fn residuals(details: &FitDetails, records: &[Record]) -> Vec<Residual> {
+    let one = |((row, fitted), residual): ((&usize, &f64), &f64)| {
+        records.get(*row).map(|r| Residual { site: r.site.clone(), unit: r.unit.clone(), fitted: *fitted, residual: *residual })
+    };
+    details.rows.iter().zip(&details.predicted).zip(&details.residuals).filter_map(one).collect()
+}
+
+fn levels(of: &crosshouse_mixed::Levels) -> Levels {
+    of.0.iter().cloned().collect()
+}
+
+fn mean(m: &AdjustedMean, records: &[Record]) -> Mean {
+    let (of, within) = (levels(&m.of), levels(&m.within));
+    let behind: Vec<f64> =
+        records.iter().filter(|r| of.iter().chain(&within).all(|(f, l)| r.category(f) == l)).map(|r| r.response).collect();
+    let raw_mean = (!behind.is_empty()).then(|| behind.iter().sum::<f64>() / behind.len() as f64);
+    Mean {
+        of,
+        within,
+        estimate: m.estimate,
+        se: m.se,
+        df: m.df,
+        low: m.low,
+        high: m.high,
+        letters: m.letters.clone(),
+        units: behind.len() as u32,
+        raw_mean,
+    }
+}
+
+fn difference(d: &crosshouse_mixed::Difference) -> Difference {
+    let adjust = serde_json::to_value(d.adjust).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default();
+    Difference {
+        of: levels(&d.of),
+        minus: levels(&d.minus),
+        within: levels(&d.within),
+        estimate: d.estimate,
+        se: d.se,
+        df: d.df,
+        low: d.low,
+        high: d.high,
+        p: Some(d.p),
+        p_adjusted: d.p_adjusted,
+        low_adjusted: d.low_adjusted,
+        high_adjusted: d.high_adjusted,
+        adjust,
+        margin: d.margin,
+        p_equivalent: d.p_equivalent,
+    }
+}

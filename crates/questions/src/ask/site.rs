@@ -1,0 +1,114 @@
+//! One site on its own: its model, its answer, and what it cannot tell.
+use super::Case;
+use super::from_fit::run;
+use crate::answers::{CannotTell, Levels, SiteAnswer};
+use crate::derive::{Derived, Ground, with_cell_means};
+use crate::records::Record;
+use crate::replication::unreplicated_sites;
+use crate::words::listed;
+use crosshouse_trial::tables::Factor;
+use std::collections::BTreeSet;
+
+impl Case<'_> {
+    pub(super) fn at_site(&self, site: &str) -> SiteAnswer {
+        let one = [site.to_owned()];
+        let mut cannot_tell = self.cannot_tell_at(site);
+        let mut given = SiteAnswer {
+            site: site.to_owned(),
+            name: self.words.site(site),
+            means: vec![],
+            differences: vec![],
+            cells: vec![],
+            cannot_tell: vec![],
+        };
+        let unreplicated = self.unreplicated.iter().any(|s| s == site);
+        if !unreplicated && let Some((derived, records)) = self.site_model(&one) {
+            match run(&derived.model, &records) {
+                Ok(fitted) => {
+                    given.differences = self.differences(&fitted.fit, |a| self.lacking(site, a).is_empty());
+                    given.means = self.means(&fitted.fit, &records, |of, within| self.mean_lacking(site, of, within).is_empty());
+                    given.cells = self.cell_means(&fitted.fit, &records);
+                }
+                Err(why) => cannot_tell.extend(self.no_fit_at(site, &why)),
+            }
+        }
+        given.cannot_tell = cannot_tell;
+        given
+    }
+
+    pub(super) fn site_model(&self, site: &[String]) -> Option<(Derived, Vec<Record>)> {
+        let records = self.records_of(site);
+        let ground = self.ground(&records);
+        if ground.factors.is_empty() {
+            return None;
+        }
+        let varies = |list: &[String]| list.iter().all(|n| ground.factors.iter().any(|f| f.name == *n));
+        let mut derived = ground.at_these_sites();
+        if !varies(&self.q.compare) || !varies(&self.varying_within()) {
+            // What is asked has one level here: only the means of the cells grown can be given.
+            derived.model.compare.clear();
+        }
+        derived.model = with_cell_means(&derived.model, &ground.factors);
+        Some((derived, records))
+    }
+
+    pub(super) fn varying_within(&self) -> Vec<String> {
+        self.q.within.iter().filter(|n| self.cells.factors().contains(n)).cloned().collect()
+    }
+
+    pub(super) fn ground<'g>(&'g self, records: &'g [Record]) -> Ground<'g> {
+        let varies = |f: &&&Factor| records.iter().map(|r| r.category(&f.name)).collect::<BTreeSet<_>>().len() > 1;
+        Ground { records, factors: self.factors.iter().filter(varies).copied().collect(), question: self.q, words: &self.words }
+    }
+
+    pub(super) fn cannot_tell_at(&self, site: &str) -> Vec<CannotTell> {
+        let mut list = Vec::new();
+        for a in &self.asked {
+            let lacking = self.lacking(site, a);
+            if !lacking.is_empty() {
+                let (why, mend) = self.lacking_words(site, &lacking);
+                list.push(self.refusal("difference", a, vec![site.to_owned()], why, mend));
+            } else if self.unreplicated.iter().any(|s| s == site) {
+                let (why, mend) = self.unreplicated_words(site);
+                list.push(self.refusal("difference", a, vec![site.to_owned()], why, mend));
+            }
+        }
+        list
+    }
+
+    pub(super) fn lacking_words(&self, site: &str, lacking: &[Levels]) -> (String, String) {
+        let cells: BTreeSet<String> = lacking.iter().map(|c| self.words.levels(c)).collect();
+        let grown: Vec<String> = self.cells.grown(site).iter().map(|c| self.words.levels(c)).collect();
+        let (name, cells) = (self.words.site(site), listed(&cells.into_iter().collect::<Vec<_>>()));
+        (
+            format!("{name} did not grow {cells}; it grew {}", listed(&grown)),
+            format!("grow {cells} at {name} beside what it grows, in every block"),
+        )
+    }
+
+    pub(super) fn unreplicated_words(&self, site: &str) -> (String, String) {
+        let factor = self.factors.iter().find(|f| self.q.compare.contains(&f.name) && !unreplicated_sites(&self.records, f).is_empty());
+        let (label, carrier) = factor.map_or(("the treatment", "carrier"), |f| (f.label.as_str(), f.unit_of_assignment.as_str()));
+        let name = self.words.site(site);
+        (
+            format!(
+                "at {name} each level of {label} was given to a single {carrier}: its units are subsamples of that {carrier}, so there is no error to judge a difference by"
+            ),
+            format!("give each level of {label} to at least two {carrier}s at {name}, or compare over several sites"),
+        )
+    }
+
+    pub(super) fn no_fit_at(&self, site: &str, why: &str) -> Vec<CannotTell> {
+        let told = self.asked.iter().filter(|a| self.lacking(site, a).is_empty());
+        told.map(|a| {
+            self.refusal(
+                "difference",
+                a,
+                vec![site.to_owned()],
+                format!("at {}: {why}", self.words.site(site)),
+                "grow more units of each treatment there".into(),
+            )
+        })
+        .collect()
+    }
+}
