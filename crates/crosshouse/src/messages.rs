@@ -39,11 +39,7 @@ pub fn faults(list: &[Fault]) -> String {
     let (fatal, others): (Vec<&Fault>, Vec<&Fault>) = list.iter().partition(|f| f.fatal);
     let mut text: String = fatal.iter().copied().map(fault).collect();
     if !fatal.is_empty() {
-        let _ = writeln!(
-            text,
-            "{} in the way: nothing was fitted, and earlier results are as they were.",
-            counted(fatal.len(), "fault stands", "faults stand")
-        );
+        let _ = writeln!(text, "{} in the way: nothing was fitted.", counted(fatal.len(), "fault stands", "faults stand"));
     }
     if !others.is_empty() {
         let _ = writeln!(

@@ -42,7 +42,7 @@ pub fn work(path: &Path, progress: &dyn Progress) -> Result<Worked, String> {
 pub fn run(path: &Path, out: &Path, progress: &dyn Progress) -> Outcome {
     let worked = match work(path, progress) {
         Ok(worked) => worked,
-        Err(faults) => return Outcome::failed(faults, UNUSABLE),
+        Err(faults) => return Outcome::failed(faults + kept(out), UNUSABLE),
     };
     match files(&worked).and_then(|(files, terminal)| writer::replace(out, &files).map(|()| terminal)) {
         Ok(terminal) => {
@@ -51,6 +51,11 @@ pub fn run(path: &Path, out: &Path, progress: &dyn Progress) -> Outcome {
         }
         Err(why) => Outcome::failed(format!("{why}\n"), UNUSABLE),
     }
+}
+
+/// A word about an earlier run's results, where there are any.
+fn kept(out: &Path) -> &'static str {
+    if out.join(writer::MARK).is_file() { "The results of the earlier run are as they were.\n" } else { "" }
 }
 
 /// Every file of the results folder, and what the terminal says.

@@ -28,7 +28,7 @@ fn heading(text: &mut String, title: &str) {
 fn variances(text: &mut String, fit: &Fit) {
     heading(text, "Variances");
     for c in &fit.variance_components {
-        let mut name = c.group.join(" in ");
+        let mut name = c.group.join(" × ");
         if let Some(effect) = c.effect.as_ref().filter(|e| !e.is_empty()) {
             let _ = write!(name, ", coefficient of {}", effect.join(" by "));
         }
@@ -39,7 +39,7 @@ fn variances(text: &mut String, fit: &Fit) {
     }
     for c in &fit.correlations {
         let value = c.value.map_or("none, a variance is zero".to_owned(), |v| format!("{v:.4}"));
-        let _ = writeln!(text, "correlation over {}: {value}", c.group.join(" in "));
+        let _ = writeln!(text, "correlation over {}: {value}", c.group.join(" × "));
     }
     if let Some(s) = &fit.serial {
         let _ = writeln!(text, "correlation of successive records: {:.4}", s.correlation);

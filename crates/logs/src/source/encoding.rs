@@ -54,7 +54,7 @@ fn guessed(bytes: &[u8]) -> Result<Decoded, Unreadable> {
     let decoded = checked(strictly(bytes, encoding, 0)?, Some((encoding.name().to_owned(), evidence)))?;
     let row = row_of(bytes, first);
     let byte = bytes.get(first).copied().unwrap_or(0);
-    let found = format!("byte 0x{byte:02X} at offset {first}; {foreign} such bytes, read as {}", encoding.name());
+    let found = format!("byte 0x{byte:02X} at offset {first}; {} read as {}", crate::flags::many(foreign, "such byte"), encoding.name());
     Ok(Decoded { guessed_from: Some((found, row as u32)), ..decoded })
 }
 
@@ -155,14 +155,14 @@ mod tests {
         assert!(decoded.text.contains("Früchte"));
         let (encoding, because) = decoded.inferred.unwrap();
         assert_eq!(encoding, "windows-1252");
-        assert_eq!(decoded.guessed_from.unwrap(), ("byte 0xE4 at offset 9; 5 such bytes, read as windows-1252".to_owned(), 1));
+        assert_eq!(decoded.guessed_from.unwrap(), ("byte 0xE4 at offset 9; 5 such bytes read as windows-1252".to_owned(), 1));
         assert_eq!(because, "not UTF-8; guessed from 5 bytes beyond ASCII, the first at offset 9");
     }
 
     #[test]
     fn err_a_stray_byte_in_a_file_of_sound_utf8_is_damage_and_no_older_encoding() {
         let fault = decode(b"T \xc2\xb0F,W \xc2\xb5mol\n21,\xff300\n".to_vec(), None).unwrap_err();
-        assert_eq!((fault.code, fault.found.as_str()), ("bytes-undecodable", "byte 0xFF at offset 19 (row 2) is not UTF-8"));
+        assert_eq!((fault.code, fault.found.as_str()), ("bytes-undecodable", "byte 0xFF at offset 17 (row 2) is not UTF-8"));
     }
 
     #[test]

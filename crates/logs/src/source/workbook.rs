@@ -324,6 +324,13 @@ mod tests {
     }
 
     #[test]
+    fn a_formula_without_a_value_shows_itself() {
+        let formula = XlsxFormulaMetadata::Normal { formula: "1+0.107".into() };
+        assert_eq!(without_value(&formula), "=1+0.107");
+        assert_eq!(without_value(&XlsxFormulaMetadata::SharedDerived { shared_index: 0 }), "=…");
+    }
+
+    #[test]
     fn days_of_the_1904_system_are_shifted_and_times_are_not() {
         let days_of = |value| days(&ExcelDateTime::new(value, calamine::ExcelDateTimeType::DateTime, true));
         assert_eq!(days_of(46_571.0), 48_033.0);

@@ -60,7 +60,7 @@ fn a_pick_after_the_recorded_death_of_all_plants_is_flagged() {
 
 #[test]
 fn an_entry_that_ends_before_it_begins_is_of_one_day_and_told() {
-    let trial = TrialFolder::new(DIARY).log("diary.csv", "Date,Until,Bucket,House,What,Plants,Note\n2031-06-10,2031-06-01,,,missed,,\n");
+    let trial = TrialFolder::new(DIARY).log("diary.csv", "Date,Until,Bucket,House,What,Plants,Note\n2031-06-10,2031-06-01,,,no pick,,\n");
     let tables = trial.read();
     assert_eq!(tables.sites[0].diary[0].until, tables.sites[0].diary[0].day);
     assert_eq!(fault(&tables, "until-before-start").expected, "2031-06-10 or a later day");

@@ -261,6 +261,6 @@ fn bytes_of_an_undeclared_encoding_are_asked_about_where_they_stand() {
     let tables = trial.read();
     let asked = fault(&tables, "encoding-undeclared");
     assert_eq!((asked.place.row, asked.fatal), (Some(2), false));
-    assert_eq!(asked.found, "byte 0xF6 at offset 57; 1 such bytes, read as windows-1252");
+    assert_eq!(asked.found, "byte 0xF6 at offset 59; 1 such byte read as windows-1252");
     assert!(asked.mend.starts_with("declare encoding = \"windows-1252\""));
 }

@@ -50,22 +50,3 @@ fn a_workbook_of_several_sheets_needs_one_named() {
     let trial = TrialFolder::new(HARVEST).edit("files = [\"picks*.csv\"]", "files = [\"picks.xlsx\"]").log("picks.xlsx", picks());
     assert_eq!(fault(&trial.read(), "sheet-undeclared").found, "the sheets \"Week 1\", \"Week 2\", \"Notes\"");
 }
-
-#[test]
-fn a_formula_that_was_never_worked_out_is_no_blank_cell() {
-    let mut book = Workbook::new();
-    let sheet = book.add_worksheet();
-    sheet.write_row(0, 0, ["Date", "Bucket", "kg", "Fruit", "Grade"]).unwrap();
-    sheet.write_row(1, 0, ["2031-06-02", "B1-01"]).unwrap();
-    sheet.write_formula(1, 2, rust_xlsxwriter::Formula::new("=1+0.107").set_result("")).unwrap();
-    sheet.write(1, 3, 30).unwrap();
-    sheet.write(1, 4, "1").unwrap();
-    sheet.write_row(2, 0, ["2031-06-02", "B1-02"]).unwrap();
-    sheet.write_formula(2, 2, rust_xlsxwriter::Formula::new("=1+0.2").set_result("1.2")).unwrap();
-    sheet.write(2, 4, "1").unwrap();
-    let trial = TrialFolder::new(HARVEST).edit("files = [\"picks*.csv\"]", "files = [\"picks.xlsx\"]");
-    let tables = trial.log("picks.xlsx", book.save_to_buffer().unwrap()).read();
-    let masses: Vec<_> = tables.sites[0].picks.iter().map(|p| p.mass).collect();
-    assert_eq!(masses, [None, Some(1.2)]);
-    assert_eq!(fault(&tables, "formula-without-value").found, "=1+0.107");
-}
