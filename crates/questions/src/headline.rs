@@ -47,21 +47,25 @@ fn clause(d: &Difference, across: &Across, words: &Words<'_>) -> String {
         words.value(d.estimate.abs(), d.se),
         words.difference_unit(),
         interval(low, high, d, words)
-    ) + &verdict(d, low, high)
+    ) + &verdict(d, low, high, words)
 }
 
 fn interval(low: f64, high: f64, d: &Difference, words: &Words<'_>) -> String {
     format!("95 % interval of the difference {} to {}", words.value(low, d.se), words.value(high, d.se))
 }
 
-fn verdict(d: &Difference, low: f64, high: f64) -> String {
+fn verdict(d: &Difference, low: f64, high: f64, words: &Words<'_>) -> String {
     let shown = low > 0.0 || high < 0.0;
-    match (d.p_equivalent, d.margin) {
-        (Some(p), Some(_)) if p <= 0.05 => ", equivalent within the stated margin".into(),
-        (Some(_), Some(_)) if !shown => ", neither shown to differ nor shown to be equivalent within the margin".into(),
-        (Some(_), Some(_)) => ", not shown to be equivalent within the margin".into(),
-        _ if shown => String::new(),
-        _ => ", not shown to differ".into(),
+    let Some((p, margin)) = d.p_equivalent.zip(d.margin) else {
+        return if shown { String::new() } else { ", not shown to differ".into() };
+    };
+    let margin = words.margin(margin);
+    if p <= 0.05 {
+        format!(", equivalent within the stated margin of {margin}")
+    } else if shown {
+        format!(", not shown to be equivalent within the margin of {margin}")
+    } else {
+        format!(", neither shown to differ nor shown to be equivalent within the margin of {margin}")
     }
 }
 

@@ -78,6 +78,12 @@ impl<'a> Words<'a> {
         rounded(x * self.shown.factor, se * self.shown.factor)
     }
 
+    /// A stated margin, to two significant digits.
+    pub fn margin(&self, margin: f64) -> String {
+        let shown = margin * self.shown.factor;
+        format!("{} {}", rounded(shown, shown.abs()), self.shown.difference)
+    }
+
     pub fn value_unit(&self) -> &str {
         &self.shown.value
     }

@@ -152,7 +152,11 @@ impl Days {
                 Some(how) => {
                     let header = column.header.as_str();
                     outside_fault(table, row, header, cell.text, &how, book);
-                    book.row_aside(table.source(row), Some(header), Why { code: OUTSIDE, found: cell.text, why: format!("the day lies {how}") });
+                    book.row_aside(
+                        table.source(row),
+                        Some(header),
+                        Why { code: OUTSIDE, found: cell.text, why: format!("the day lies {how}") },
+                    );
                     None
                 }
             },

@@ -230,7 +230,8 @@ fn plantless(log: &Log, table: &Table, row: usize, id: &str, book: &mut Book) {
         column: log.of(&Meaning::Plants).next().map(|c| c.header.clone()),
         found: format!("0 plants in \"{id}\""),
         expected: "the plants set in the unit, 1 or more".into(),
-        mend: "write how many were set (deaths belong in the diary), or mark the unit as a guard; until then it has no result per plant".into(),
+        mend: "write how many were set (deaths belong in the diary), or mark the unit as a guard; until then it has no result per plant"
+            .into(),
         group: id.to_owned(),
         ..Draft::default()
     });

@@ -232,7 +232,11 @@ fn without_duplicates(rows: Vec<Row>, log: &RootZoneLog, book: &mut Book) -> Vec
     }
     for (file, days) in several {
         let name = book.name(file).to_owned();
-        let because = format!("{} days of a zone have several rows without a time of day, such as {}", days.len(), days.first().map_or("", String::as_str));
+        let because = format!(
+            "{} days of a zone have several rows without a time of day, such as {}",
+            days.len(),
+            days.first().map_or("", String::as_str)
+        );
         book.infer(&name, "several rows of one zone and day", "readings of that day: volumes added, EC and pH averaged", because);
     }
     kept

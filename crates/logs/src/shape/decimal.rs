@@ -60,7 +60,8 @@ fn points(log: &Log, table: &Table, column: usize) -> Points {
     let mut first = None;
     for row in table.rows.iter().copied() {
         let cell = table.cell(row, column);
-        if cell.kind != Kind::Text || !cell.text.contains('.') || is_missing(cell.text, missing) || number(cell.text, table.style).is_err() {
+        if cell.kind != Kind::Text || !cell.text.contains('.') || is_missing(cell.text, missing) || number(cell.text, table.style).is_err()
+        {
             continue;
         }
         if !parts_thousands(cell.text) {

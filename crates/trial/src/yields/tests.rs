@@ -266,3 +266,14 @@ proptest! {
         prop_assert_eq!(whole.picks, split.picks);
     }
 }
+
+#[test]
+fn a_day_of_which_a_row_could_not_be_used_is_lost_whatever_the_other_rows_say() {
+    let mut site = site("a", vec![unit("u1", &[])]);
+    let unread = |n, code: &str| UnreadPick { unit: 0, day: day(n), code: code.into(), source: crate::made::SOURCE };
+    site.unread = vec![unread(50, "duplicate-row"), unread(53, "nothing-written")];
+    let trial = trial(vec![picked(site, vec![pick(0, 50, 0.1), pick(0, 53, 1.0)])]);
+    let states: Vec<_> = trial.sites[0].states.iter().map(|s| s.state).collect();
+    assert_eq!(states, [PickState::Lost, PickState::Picked]);
+    assert_eq!((trial.sites[0].units[0].picks, trial.sites[0].units[0].picks_missed), (1, 1));
+}

@@ -124,7 +124,8 @@ fn an_unsettled_light_unit_leaves_light_unread() {
 
 #[test]
 fn records_of_a_clock_that_fell_back_to_2000_are_set_aside() {
-    let trial = TrialFolder::new(CLIMATE).log("climate.csv", "Time,T,RH\n2031-07-04 06:00,21,80\n2000-01-01 00:00,22,79\n2000-01-01 00:30,23,78\n");
+    let trial =
+        TrialFolder::new(CLIMATE).log("climate.csv", "Time,T,RH\n2031-07-04 06:00,21,80\n2000-01-01 00:00,22,79\n2000-01-01 00:30,23,78\n");
     let tables = trial.read();
     assert_eq!(tables.sites[0].climate[0].instant.len(), 1);
     assert_eq!((fault(&tables, "date-outside-season").place.row, tables.files[1].set_aside), (Some(3), 2));

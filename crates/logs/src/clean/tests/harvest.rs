@@ -218,7 +218,8 @@ fn an_undeclared_meaning_of_unlisted_units_is_asked() {
 
 #[test]
 fn a_pick_of_2013_in_a_season_of_2031_is_set_aside_and_one_of_the_year_before_is_flagged() {
-    let trial = TrialFolder::new(HARVEST).log("picks.csv", "Date,Bucket,kg,Fruit,Grade\n2013-06-02,B1-01,1,30,1\n2030-06-02,B1-01,1,30,1\n");
+    let trial =
+        TrialFolder::new(HARVEST).log("picks.csv", "Date,Bucket,kg,Fruit,Grade\n2013-06-02,B1-01,1,30,1\n2030-06-02,B1-01,1,30,1\n");
     let tables = trial.read();
     let told = fault(&tables, "date-outside-season");
     assert_eq!((told.found.as_str(), told.place.row), ("2013-06-02", Some(2)));
