@@ -100,6 +100,7 @@ impl Book {
             code: why.code.to_owned(),
             title: why.title.to_owned(),
             file: file.to_owned(),
+            row: why.row,
             found: why.found,
             expected: why.expected,
             mend: why.mend,

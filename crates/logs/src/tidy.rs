@@ -30,7 +30,7 @@ impl TidyTable {
 /// rows with more or fewer cells than the header.
 pub fn read(path: &Path) -> Result<TidyTable, Vec<Fault>> {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
-    let whole = |why: Unreadable| vec![fault(&name, why.code, why.title, None, why.found, why.expected, why.mend)];
+    let whole = |why: Unreadable| vec![fault(&name, why.code, why.title, why.row, why.found, why.expected, why.mend)];
     let raw = source::read_bytes(path).map_err(whole)?;
     let text = decode(raw.bytes, Some("utf-8")).map_err(whole)?.text;
     let agreed = agree_on_delimiter(&text, 0, None, &[]);

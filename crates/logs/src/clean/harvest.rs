@@ -5,6 +5,7 @@ use super::numbers::{Numbers, nothing_left};
 use super::places::UnitColumns;
 use super::plan::PlanTable;
 use super::season::Reading;
+use super::undated::Undated;
 use crate::account::{Book, Draft, Why};
 use crate::cells::{Values, is_missing};
 use crate::declare::{HarvestLog, Log, Meaning, SiteDeclaration};
@@ -134,10 +135,16 @@ fn read_table(
     let Some(units) = UnitColumns::of(&log.log, table, &site.unit_ids) else { return };
     let columns = Columns::of(&log.log, table, &harvest.measures, book);
     let mut short = 0;
+    let mut undated = Undated::default();
     for row in table.rows.iter().copied() {
-        let Some(stamp) = days.read(&log.log, table, row, book) else { continue };
+        let Some(stamp) = days.read(&log.log, table, row, book) else {
+            undated.undated(&log.log, table, row, &units, plan);
+            continue;
+        };
         short += u64::from(stamp.short_year);
-        let Some(unit) = units.unit(&log.log, table, row, plan, book) else { continue };
+        let unit = units.unit(&log.log, table, row, plan, book);
+        undated.dated(row, stamp.date, unit);
+        let Some(unit) = unit else { continue };
         let source = table.source(row);
         match pick(log, table, row, &columns, harvest.measures.len(), book) {
             Ok((grade, kind, values)) => rows.push(Row {
@@ -157,6 +164,7 @@ fn read_table(
             Err(code) => harvest.unread.push(UnreadPick { unit, day: stamp.date, code: code.to_owned(), source }),
         }
     }
+    harvest.unread.extend(undated.picks(table, book));
     told_short_years(&log.log, table, days.column, short, book);
 }
 

@@ -14,5 +14,6 @@ mod season;
 mod site;
 #[cfg(test)]
 mod tests;
+mod undated;
 
 pub use season::{Progress, Silent, read_season};

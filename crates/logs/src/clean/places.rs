@@ -36,6 +36,14 @@ impl UnitColumns {
         (!missing).then(|| parts.join(&self.with))
     }
 
+    /// The unit of a row, if it is one of the plan; nothing is said of it.
+    pub fn known(&self, log: &Log, table: &Table, row: usize, plan: &PlanTable) -> Option<usize> {
+        match plan.index.resolve(&self.written(log, table, row)?) {
+            Resolved::Unit(unit) => plan.in_table(unit),
+            Resolved::Unknown(_) => None,
+        }
+    }
+
     /// The unit of a row; a row of no unit of the plan is set aside.
     pub fn unit(&self, log: &Log, table: &Table, row: usize, plan: &PlanTable, book: &mut Book) -> Option<usize> {
         let header = self.header(log);

@@ -128,14 +128,16 @@ fn told(broken: Broken, file: &str, book: &mut Book) -> Result<(), Unreadable> {
             format!("more than 1 MB in row {row}"),
             "rows of a log",
             "export the log again",
-        )),
+        )
+        .at_row(row)),
         Broken::TooWide(row) => Err(Unreadable::new(
             "row-too-wide",
             "a row too wide to be one",
             format!("more than 10,000 cells in row {row}"),
             "the columns of a log",
             "check the delimiter, or export the log again",
-        )),
+        )
+        .at_row(row)),
     }
 }
 

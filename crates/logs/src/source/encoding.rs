@@ -102,6 +102,7 @@ fn undecodable(encoding: &'static Encoding, bytes: &[u8], skipped: usize, at: us
         "text in one encoding throughout",
         "export the log as UTF-8, or declare encoding = \"…\" (such as windows-1252) in the site file",
     )
+    .at_row(row as u32)
 }
 
 /// A zero character never stands in a log: the file is a picture, a database or a damaged text.

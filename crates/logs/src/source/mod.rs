@@ -33,6 +33,8 @@ pub(crate) fn reason(error: &std::io::Error) -> String {
 pub(crate) struct Unreadable {
     pub code: &'static str,
     pub title: &'static str,
+    /// Where in the file, if that can be told.
+    pub row: Option<u32>,
     pub found: String,
     pub expected: String,
     pub mend: String,
@@ -40,6 +42,10 @@ pub(crate) struct Unreadable {
 
 impl Unreadable {
     pub fn new(code: &'static str, title: &'static str, found: impl Into<String>, expected: &str, mend: &str) -> Self {
-        Unreadable { code, title, found: found.into(), expected: expected.into(), mend: mend.into() }
+        Unreadable { code, title, row: None, found: found.into(), expected: expected.into(), mend: mend.into() }
+    }
+
+    pub fn at_row(self, row: u32) -> Self {
+        Unreadable { row: Some(row), ..self }
     }
 }

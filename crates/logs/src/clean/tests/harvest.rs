@@ -265,3 +265,17 @@ fn bytes_of_an_undeclared_encoding_are_asked_about_where_they_stand() {
     assert_eq!(asked.found, "byte 0xF6 at offset 59; 1 such byte read as windows-1252");
     assert!(asked.mend.starts_with("declare encoding = \"windows-1252\""));
 }
+
+#[test]
+fn a_pick_whose_day_cannot_be_read_is_lost_on_its_day_and_no_zero() {
+    let unread = |text: &str| {
+        let tables = TrialFolder::new(HARVEST).log("picks.csv", format!("Date,Bucket,kg,Fruit,Grade\n{text}")).read();
+        tables.sites[0].unread.iter().map(|u| (u.unit, u.day.to_string())).collect::<Vec<_>>()
+    };
+    let between = "2031-06-02,B1-01,1,30,1\nJune,B1-02,1,30,1\n2031-06-02,B1-03,1,30,1\n2031-06-09,B1-01,1,30,1\n";
+    assert_eq!(unread(between), [(1, "2031-06-02".to_owned())]);
+    let by_unit = "2031-06-02,B1-01,1,30,1\nJune,B1-01,1,30,1\n2031-06-16,B1-01,1,30,1\n2031-06-02,B1-02,1,30,1\n2031-06-09,B1-02,1,30,1\n2031-06-16,B1-02,1,30,1\n";
+    assert_eq!(unread(by_unit), [(0, "2031-06-09".to_owned())]);
+    let anywhere = "2031-06-02,B1-01,1,30,1\n2031-06-09,B1-01,1,30,1\nJune,B1-02,1,30,1\n2031-06-16,B1-01,1,30,1\n";
+    assert!(unread(anywhere).is_empty());
+}
