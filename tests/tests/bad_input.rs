@@ -241,6 +241,14 @@ fn a_duplicate_row_of_undeclared_meaning_is_set_aside_with_the_other_and_asked_a
 }
 
 #[test]
+fn a_row_repeated_where_rows_add_up_is_kept_flagged_and_asked_about() {
+    let twice = "2031-06-02,B2,1.12,1\n2031-06-02,B2,1.12,1\n";
+    let outcome = goes_on(&Season::new().edit("logs/north/picks.csv", "2031-06-02,B2,1.12,1\n", twice), (9, 9, 0));
+    let head = "north/picks.csv, row 4: a row that repeats another word for word: kept and flagged";
+    says(&outcome, "row-repeated", head, "as in row 3", "differs from the first", "take the row out if it is a copy");
+}
+
+#[test]
 fn a_unit_that_the_plan_does_not_know_sets_its_rows_aside_with_the_nearest() {
     let season = Season::new().edit("logs/north/picks.csv", "2031-06-02,B2", "2031-06-02,B2x");
     let outcome = goes_on(&season, (8, 7, 1));
@@ -281,14 +289,8 @@ fn bytes_that_are_not_text_are_named_by_their_place() {
     let declared = fails_and_leaves_the_former_results(|s| {
         s.put("logs/north/picks.csv", &latin).edit("north.toml", "decimal = \".\"", "decimal = \".\"\nencoding = \"utf-8\"")
     });
-    says(
-        &declared,
-        "bytes-undecodable",
-        "north/picks.csv, row 9: bytes that are not text in the file's encoding",
-        "byte 0xFF at offset",
-        "text in one encoding",
-        "export the log as UTF-8",
-    );
+    let head = "north/picks.csv, row 9: bytes that are not text in the file's encoding";
+    says(&declared, "bytes-undecodable", head, "byte 0xFF at offset", "text in one encoding", "export the log as UTF-8");
     let asked = goes_on(&Season::new().put("logs/north/picks.csv", &latin), (8, 7, 1));
     let head = "north/picks.csv, row 9: not UTF-8, and no encoding is declared";
     says(&asked, "encoding-undeclared", head, "byte 0xFF", "the encoding declared", "declare encoding = \"windows-1252\"");
@@ -304,25 +306,10 @@ fn all_faults_of_all_files_come_in_one_run() {
             .edit("logs/south/picks.csv", "kg", "Kilos")
             .edit("south.toml", "south/plan.csv", "south/plans.csv")
     });
-    for code in [
-        "level-unknown",
-        "plants-unreadable",
-        "plants-missing",
-        "mass-unreadable",
-        "date-unreadable",
-        "column-missing",
-        "file-missing",
-    ] {
-        fault(&outcome, code);
-    }
-    says(
-        &outcome,
-        "level-unknown",
-        "north/plan.csv, row 2, column \"Soil\": not a level of soil",
-        "laom",
-        "loam, grit",
-        "did you mean \"loam\"?",
-    );
+    let codes = "level-unknown plants-unreadable plants-missing mass-unreadable date-unreadable column-missing file-missing";
+    codes.split(' ').for_each(|code| drop(fault(&outcome, code)));
+    let head = "north/plan.csv, row 2, column \"Soil\": not a level of soil";
+    says(&outcome, "level-unknown", head, "laom", "loam, grit", "did you mean \"loam\"?");
 }
 
 #[test]

@@ -34,7 +34,7 @@ fn place(place: &Place) -> String {
     text
 }
 
-/// All faults: first those that make a table or a declared file unusable, then those that only set rows or cells aside.
+/// All faults: first those that make a table or a declared file unusable, then those that only keep rows, cells or a column out.
 pub fn faults(list: &[Fault]) -> String {
     let (fatal, others): (Vec<&Fault>, Vec<&Fault>) = list.iter().partition(|f| f.fatal);
     let mut text: String = fatal.iter().copied().map(fault).collect();
@@ -44,9 +44,9 @@ pub fn faults(list: &[Fault]) -> String {
     if !others.is_empty() {
         let _ = writeln!(
             text,
-            "{}{} kept out, with what would mend it:\n",
+            "{}{} with what would mend it:\n",
             if fatal.is_empty() { "" } else { "\n" },
-            counted(others.len(), "finding on rows or cells", "findings on rows or cells")
+            counted(others.len(), "finding that stops nothing,", "findings that stop nothing, each")
         );
         text.extend(others.iter().copied().map(fault));
     }

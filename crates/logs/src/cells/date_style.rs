@@ -65,6 +65,27 @@ impl DateStyle {
         }
     }
 
+    /// The same style with day and month exchanged, where both are written as numbers.
+    pub(crate) fn swapped(&self) -> Option<DateStyle> {
+        let exchanged = |part: &Part| match part {
+            Part::Day => Part::Month,
+            Part::Month => Part::Day,
+            other => *other,
+        };
+        let parts: Vec<Part> = self.parts.iter().map(exchanged).collect();
+        let word = |part: &Part| match part {
+            Part::Year => "year".to_owned(),
+            Part::Month => "month".to_owned(),
+            Part::MonthName => "month-name".to_owned(),
+            Part::Day => "day".to_owned(),
+            Part::Mark(c) => c.to_string(),
+        };
+        parts
+            .contains(&Part::Day)
+            .then(|| DateStyle { words: parts.iter().map(word).collect(), parts })
+            .filter(|s| s.parts.contains(&Part::Month))
+    }
+
     /// Serial days of a workbook rather than written dates.
     pub fn is_serial(&self) -> bool {
         self.parts.is_empty()

@@ -69,6 +69,9 @@ impl Days {
             None => Self::search(log, table, column, book)?,
         };
         let dating = Dating { style, twelve_hour, from_1904 };
+        if super::day_order::contradicted(log, table, column, &dating, book) {
+            return None;
+        }
         if from_1904 && dating.style.is_serial() {
             book.infer(&table.name, "epoch of serial days", "1904", "the workbook says so");
         }

@@ -18,7 +18,7 @@ pub(super) fn same_day(log: &HarvestLog, mut rows: Vec<Row>, unread: &mut Vec<Un
     let mut kept = vec![true; rows.len()];
     for group in groups.into_values().filter(|g| g.len() > 1) {
         match log.same_day {
-            SameDay::Add => copies(&mut rows, &group),
+            SameDay::Add => copies(log, &mut rows, &group, book),
             SameDay::Replace => replace(&rows, &group, &mut kept, book),
             SameDay::Fault | SameDay::Undeclared => refuse(log, &rows, &group, &mut kept, unread, book),
         }
@@ -26,20 +26,39 @@ pub(super) fn same_day(log: &HarvestLog, mut rows: Vec<Row>, unread: &mut Vec<Un
     rows.into_iter().zip(kept).filter(|(_, k)| *k).map(|(r, _)| r.pick).collect()
 }
 
-/// A row that stands word for word in two files is added, as declared, and flagged: it may be a copy.
-fn copies(rows: &mut [Row], group: &[usize]) {
+/// A row that stands there word for word a second time is added, as declared, and flagged: it may be a
+/// copy. In one file the row is asked about too.
+fn copies(log: &HarvestLog, rows: &mut [Row], group: &[usize], book: &mut Book) {
     for (n, i) in group.iter().enumerate().skip(1) {
-        let earlier: Vec<usize> = group.iter().take(n).copied().collect();
-        let copied = rows.get(*i).is_some_and(|row| {
-            earlier
-                .iter()
-                .filter_map(|j| rows.get(*j))
-                .any(|other| other.written == row.written && other.pick.source.file != row.pick.source.file)
-        });
-        if copied && let Some(row) = rows.get_mut(*i) {
-            row.pick.flags.push(crate::flags::SAME_ROW_IN_TWO_FILES.to_owned());
+        let Some(row) = rows.get(*i) else { continue };
+        let same = |j: &&usize| rows.get(**j).is_some_and(|other| other.written == row.written);
+        let Some(first) = group.iter().take(n).find(same).and_then(|j| rows.get(*j)).map(|r| r.pick.source) else { continue };
+        let here = row.pick.source;
+        if first.file == here.file {
+            repeated_fault(log, first, here, &row.written, book);
+        }
+        let code = if first.file == here.file { crate::flags::SAME_ROW_TWICE } else { crate::flags::SAME_ROW_IN_TWO_FILES };
+        if let Some(row) = rows.get_mut(*i) {
+            row.pick.flags.push(code.to_owned());
         }
     }
+}
+
+fn repeated_fault(log: &HarvestLog, first: Source, here: Source, written: &str, book: &mut Book) {
+    let file = book.name(here.file).to_owned();
+    book.fault(Draft {
+        code: "row-repeated".into(),
+        title: "a row that repeats another word for word: kept and flagged".into(),
+        file,
+        row: Some(here.row),
+        found: format!("{written}, as in row {}", first.row),
+        expected: "a second pick of one unit, day and grade that differs from the first".into(),
+        mend: format!(
+            "take the row out if it is a copy; it is added to the first, as same_day = \"add\" says ({}, line {})",
+            log.log.declared_in, log.log.line
+        ),
+        ..Draft::default()
+    });
 }
 
 fn replace(rows: &[Row], group: &[usize], kept: &mut [bool], book: &mut Book) {

@@ -1,5 +1,6 @@
 //! From tables as written to clean tables: one file a kind of log.
 mod climate;
+mod day_order;
 mod days;
 mod diary;
 mod duplicates;

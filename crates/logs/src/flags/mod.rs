@@ -63,16 +63,16 @@ impl Picks<'_> {
 
 /// Code that reading itself puts on a pick that stands word for word in two files.
 pub(crate) const SAME_ROW_IN_TWO_FILES: &str = "same-row-in-two-files";
+/// The same of a pick that stands word for word twice in one file.
+pub(crate) const SAME_ROW_TWICE: &str = "same-row-twice";
 
 pub(crate) fn of_picks(picks: &Picks<'_>) -> Vec<Doubt> {
-    let copied = picks.those(|p| p.flags.iter().any(|f| f == SAME_ROW_IN_TWO_FILES));
-    let copies = Doubt::marking(
-        SAME_ROW_IN_TWO_FILES,
-        "{n} word for word as in an earlier file of the same log: added, as same_day = \"add\" says, though it may be a copy".to_owned(),
-        copied,
-    );
+    let copies = |code: &'static str, place: &str| {
+        let copied = picks.those(|p| p.flags.iter().any(|f| f == code));
+        Doubt::marking(code, format!("{{n}} word for word as {place}: added, as same_day = \"add\" says, though it may be a copy"), copied)
+    };
     let all = [
-        vec![copies],
+        vec![copies(SAME_ROW_IN_TWO_FILES, "in an earlier file of the same log"), copies(SAME_ROW_TWICE, "in an earlier row of the file")],
         out_of_season::of(picks),
         after_death::of(picks),
         fruit_mass::of(picks),

@@ -279,3 +279,32 @@ fn a_pick_whose_day_cannot_be_read_is_lost_on_its_day_and_no_zero() {
     let anywhere = "2031-06-02,B1-01,1,30,1\n2031-06-09,B1-01,1,30,1\nJune,B1-02,1,30,1\n2031-06-16,B1-01,1,30,1\n";
     assert!(unread(anywhere).is_empty());
 }
+
+#[test]
+fn a_row_repeated_word_for_word_is_added_flagged_and_asked_about() {
+    let text = "Date,Bucket,kg,Fruit,Grade\n2031-06-02,B1-01,1,30,1\n2031-06-02,B1-01,1,30,1\n2031-06-02,B1-01,0.9,30,1\n";
+    let tables = TrialFolder::new(HARVEST).log("picks.csv", text).read();
+    let flags: Vec<_> = tables.sites[0].picks.iter().map(|p| p.flags.join(" ")).collect();
+    assert_eq!(flags, ["", "same-row-twice", ""]);
+    assert_eq!(flag(&tables, "same-row-twice").rows, 1);
+    let asked = fault(&tables, "row-repeated");
+    assert_eq!((asked.place.row, asked.fatal, asked.found.as_str()), (Some(3), false, "2031-06-02 | B1-01 | 1 | 30 | 1, as in row 2"));
+}
+
+#[test]
+fn a_declared_style_that_the_dates_contradict_is_a_fault_of_the_whole_file() {
+    let trial = |days: [&str; 5]| {
+        let rows: String = days.iter().map(|d| format!("{d},B1-01,1,30,1\n")).collect();
+        let trial =
+            TrialFolder::new(HARVEST).edit("date_style = \"year-month-day\"\nunlisted", "date_style = \"month/day/year\"\nunlisted");
+        trial.log("picks.csv", format!("Date,Bucket,kg,Fruit,Grade\n{rows}")).read()
+    };
+    let wrong = trial(["02/06/2031", "09/06/2031", "16/06/2031", "23/06/2031", "30/06/2031"]);
+    let told = fault(&wrong, "date-style-contradicted");
+    assert_eq!((told.found.as_str(), told.also_rows.as_slice(), told.fatal), ("16/06/2031", [5, 6].as_slice(), true));
+    assert_eq!(told.mend, "every date of the file is a day as \"day/month/year\": declare that style if it is the file's");
+    assert_eq!(wrong.files[1].set_aside, 5);
+    let typed = trial(["06/02/2031", "06/09/2031", "13/06/2031", "06/11/2031", "06/12/2031"]);
+    assert_eq!(fault(&typed, "date-impossible").found, "13/06/2031");
+    assert_eq!(typed.files[1].set_aside, 1);
+}
