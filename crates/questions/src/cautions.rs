@@ -3,7 +3,7 @@
 use crate::answers::{Across, Answer, Caution, Space};
 use crate::ask::Case;
 use crate::headline::limits;
-use crosshouse_trial::tables::TrialTables;
+use crosshouse_trial::tables::{PickState, TrialTables};
 use std::collections::BTreeMap;
 
 pub fn cautions(answer: &Answer, case: &Case<'_>, trial: &TrialTables) -> Vec<Caution> {
@@ -17,6 +17,7 @@ pub fn cautions(answer: &Answer, case: &Case<'_>, trial: &TrialTables) -> Vec<Ca
         significance_is_not_size(answer),
         many_looks(answer),
         unequal_loss(trial),
+        lost_picks(trial),
         unequal_noise(answer),
     ];
     checks.into_iter().flatten().collect()
@@ -119,6 +120,27 @@ fn unequal_loss(trial: &TrialTables) -> Option<Caution> {
     caution(
         "unequal-loss",
         "Plant deaths or missed picks are not equal over the treatments: see the counts by treatment, and the yields per plant-day beside those per plant set.",
+    )
+}
+
+/// Units of which some fruit was picked and is not on record: their sums lack it.
+fn lost_picks(trial: &TrialTables) -> Option<Caution> {
+    let mut units: Vec<String> = Vec::new();
+    for site in &trial.sites {
+        for day in site.states.iter().filter(|d| d.state == PickState::Lost) {
+            let name = format!("{} at {}", day.unit, site.name);
+            if !units.contains(&name) {
+                units.push(name);
+            }
+        }
+    }
+    let first = units.first()?;
+    let more = if units.len() > 1 { format!(" and {} more", units.len() - 1) } else { String::new() };
+    caution(
+        "lost-picks",
+        format!(
+            "Fruit was picked and is not on record for {first}{more}: the sums of these units lack it. The completeness calendars show the days."
+        ),
     )
 }
 

@@ -6,10 +6,19 @@ use crate::words::Words;
 pub fn headline(answer: &Answer, words: &Words<'_>) -> String {
     let told = answer.across.iter().find(|a| !a.differences.is_empty());
     match told {
-        Some(across) if across.differences.len() <= 4 => few(across, words),
+        Some(across) if across.differences.len() <= 4 => few(across, words) + &without_flagged(answer, across, words),
         Some(across) => many(across, words),
         None => none(answer, words),
     }
+}
+
+/// How the first difference reads without flagged rows, where there are any.
+fn without_flagged(answer: &Answer, across: &Across, words: &Words<'_>) -> String {
+    let same = |d: &Difference, o: &Difference| d.of == o.of && d.minus == o.minus && d.within == o.within;
+    let told = across.differences.first();
+    let other = told.and_then(|d| answer.without_flagged.iter().flatten().find(|o| same(d, o)));
+    let Some(d) = other else { return String::new() };
+    format!(" Without the flagged rows the first of these is {} ({}).", words.value(d.estimate, d.se), interval(d.low, d.high, d, words))
 }
 
 fn scope(across: &Across, words: &Words<'_>) -> String {

@@ -18,6 +18,12 @@ pub fn text(context: &Context) -> String {
     what_cannot_be_told(&mut out, context);
     headlines(&mut out, context);
     rows(&mut out, &context.input.clean.files);
+    let inferred = context.input.clean.inferences.len();
+    if inferred > 0 {
+        out.push('\n');
+        let what = crate::words::number_of(inferred as u64, "thing was", "things were");
+        lines(&mut out, "", &format!("{what} read as found and not as declared, each with its evidence: see “The rows” in the report."));
+    }
     let faults = context.input.clean.faults.len();
     if faults > 0 {
         out.push('\n');

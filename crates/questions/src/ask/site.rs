@@ -76,14 +76,27 @@ impl Case<'_> {
         list
     }
 
+    /// A cell that was not grown, or one that was grown and of which the response is not on record.
     pub(super) fn lacking_words(&self, site: &str, lacking: &[Levels]) -> (String, String) {
-        let cells: BTreeSet<String> = lacking.iter().map(|c| self.words.levels(c)).collect();
-        let grown: Vec<String> = self.cells.grown(site).iter().map(|c| self.words.levels(c)).collect();
-        let (name, cells) = (self.words.site(site), listed(&cells.into_iter().collect::<Vec<_>>()));
-        (
-            format!("{name} did not grow {cells}; it grew {}", listed(&grown)),
-            format!("grow {cells} at {name} beside what it grows, in every block"),
-        )
+        let (grown, absent): (Vec<&Levels>, Vec<&Levels>) = lacking.iter().partition(|c| self.was_grown(site, c));
+        let (name, said) = (self.words.site(site), |cells: &[&Levels]| self.said(cells.iter().copied()));
+        if absent.is_empty() {
+            let why = format!("{name} has no {} of {} on record", self.words.response_label(), said(&grown));
+            return (why, format!("mend the rows of {} that were set aside at {name}", said(&grown)));
+        }
+        let here = self.cells.grown(site);
+        let why = format!("{name} did not grow {}; it grew {}", said(&absent), self.said(here.iter()));
+        (why, format!("grow {} at {name} beside what it grows, in every block", said(&absent)))
+    }
+
+    fn was_grown(&self, site: &str, cell: &Levels) -> bool {
+        let cells = &self.words.trial.design.cells;
+        cells.iter().any(|c| c.site == site && c.units > 0 && cell.iter().all(|(f, l)| c.levels.get(f) == Some(l)))
+    }
+
+    fn said<'l>(&self, cells: impl Iterator<Item = &'l Levels>) -> String {
+        let names: BTreeSet<String> = cells.map(|c| self.words.levels(c)).collect();
+        listed(&names.into_iter().collect::<Vec<_>>())
     }
 
     pub(super) fn unreplicated_words(&self, site: &str) -> (String, String) {
@@ -100,15 +113,7 @@ impl Case<'_> {
 
     pub(super) fn no_fit_at(&self, site: &str, why: &str) -> Vec<CannotTell> {
         let told = self.asked.iter().filter(|a| self.lacking(site, a).is_empty());
-        told.map(|a| {
-            self.refusal(
-                "difference",
-                a,
-                vec![site.to_owned()],
-                format!("at {}: {why}", self.words.site(site)),
-                "grow more units of each treatment there".into(),
-            )
-        })
-        .collect()
+        told.map(|a| self.refusal("difference", a, vec![site.to_owned()], why.to_owned(), "grow more units of each treatment there".into()))
+            .collect()
     }
 }

@@ -71,11 +71,22 @@ fn place(context: &Context, c: &CannotTell) -> NotTold {
         several => format!("Over {}", site_names(words, several)),
     };
     let (why, mend) = match (c.sites.as_slice(), c.lacking.is_empty()) {
-        ([one], false) => at_one_site(context, one),
-        (_, false) => over_sites(words, c),
+        ([one], false) if !grown_all_the_same(context, one, c) => at_one_site(context, one),
+        ([_, _, ..], false) => over_sites(words, c),
         _ => (c.why.clone(), c.mend.clone()),
     };
     NotTold { what, why, comparisons: Vec::new(), mend }
+}
+
+/// Whether a cell that the comparison lacks was grown: then its response is what is not on record.
+fn grown_all_the_same(context: &Context, site: &str, c: &CannotTell) -> bool {
+    let cells = &context.input.trial.design.cells;
+    let grown = |lacking: &Levels| {
+        cells
+            .iter()
+            .any(|cell| cell.site == site && cell.units > 0 && without_site(lacking).iter().all(|(f, l)| cell.levels.get(f) == Some(l)))
+    };
+    c.lacking.iter().any(grown)
 }
 
 /// What a site grew, beside which each comparison names the cells that it needs.

@@ -68,8 +68,14 @@ struct UnitStates<'a> {
 
 impl<'a> UnitStates<'a> {
     fn new(tables: &'a SiteTables, unit: usize, days: &[PickDay], logs_mass: bool) -> Self {
-        let mut of_unit =
-            UnitStates { tables, plants: Plants::of(tables, unit), rows: BTreeMap::new(), missed: BTreeSet::new(), lost: BTreeSet::new(), in_part: BTreeSet::new() };
+        let mut of_unit = UnitStates {
+            tables,
+            plants: Plants::of(tables, unit),
+            rows: BTreeMap::new(),
+            missed: BTreeSet::new(),
+            lost: BTreeSet::new(),
+            in_part: BTreeSet::new(),
+        };
         let from = days.partition_point(|d| d.unit < unit);
         of_unit.rows = days.iter().skip(from).take_while(|d| d.unit == unit).map(|d| (d.day, row_state(d, logs_mass))).collect();
         let unread = || tables.unread.iter().filter(|u| u.unit == unit);
