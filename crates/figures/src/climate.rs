@@ -54,7 +54,8 @@ impl ClimateFigure {
             width: self.width,
             gap_words: "no record".into(),
             bridged: 1,
-        };
+        }
+        .without_empty_tracks();
         written(pages(&of, |stacks| (self.caption(), self.alt(stacks))))
     }
 

@@ -93,6 +93,21 @@ struct Layout<'a> {
     panel: f64,
 }
 
+impl DayStacks {
+    /// Without the tracks of which no stack has a value: a house without a light sensor gets no empty panel.
+    pub fn without_empty_tracks(mut self) -> Self {
+        let told = |i: usize| self.stacks.iter().any(|s| s.layers.get(i).is_some_and(|l| l.iter().any(|l| l.extent().is_some())));
+        let keep: Vec<bool> = (0..self.tracks.len()).map(told).collect();
+        let kept = |i: &usize| keep.get(*i).copied().unwrap_or(false);
+        self.tracks = self.tracks.into_iter().enumerate().filter(|(i, _)| kept(i)).map(|(_, t)| t).collect();
+        for stack in &mut self.stacks {
+            let layers = std::mem::take(&mut stack.layers);
+            stack.layers = layers.into_iter().enumerate().filter(|(i, _)| kept(i)).map(|(_, l)| l).collect();
+        }
+        self
+    }
+}
+
 /// The pages; `about` gives caption and text alternative for the stacks of a page.
 pub fn pages(of: &DayStacks, about: impl Fn(&[Stack]) -> (Caption, String)) -> Vec<Page> {
     let Some(layout) = Layout::of(of) else { return Vec::new() };

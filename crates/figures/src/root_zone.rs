@@ -56,7 +56,8 @@ impl RootZoneFigure {
             width: self.width,
             gap_words: String::new(),
             bridged: 3,
-        };
+        }
+        .without_empty_tracks();
         written(pages(&of, |stacks| (self.caption(), alt(stacks))))
     }
 
