@@ -3,7 +3,7 @@ use super::{Asked, Case};
 use crate::answers::{Difference, Levels, Mean, Residual};
 use crate::cells::Combination;
 use crate::records::{self, Record};
-use crosshouse_mixed::{AdjustedMean, Fit, FitDetails, Model};
+use crosshouse_mixed::{AdjustedMean, CannotFit, Fit, FitDetails, Model};
 
 /// A fit with its fitted values and residuals.
 pub(super) struct Fitted {
@@ -58,8 +58,20 @@ impl Case<'_> {
 
 pub(super) fn run(model: &Model, records: &[Record]) -> Result<Fitted, String> {
     let columns = records::columns(records, &model.categories).map_err(|e| e.to_string())?;
-    let (fit, details) = crosshouse_mixed::fit_with_details(&columns, model).map_err(|e| e.to_string())?;
+    let (fit, details) = crosshouse_mixed::fit_with_details(&columns, model).map_err(|e| said(&e, records))?;
     Ok(Fitted { fit, details })
+}
+
+/// The engine's reason in words of the trial.
+fn said(error: &CannotFit, records: &[Record]) -> String {
+    match error.code() {
+        "no-freedom" => format!(
+            "{} units are no more than the treatments, blocks and sites that they stand for: none is left over to judge a difference by",
+            records.len()
+        ),
+        "no-residual-variation" => "all units of a treatment have the same value: nothing is left to judge a difference by".to_owned(),
+        _ => error.to_string(),
+    }
 }
 
 pub(super) fn residuals(details: &FitDetails, records: &[Record]) -> Vec<Residual> {
