@@ -6,6 +6,7 @@ mod cannot_fit;
 mod columns;
 mod components;
 mod design;
+mod discrete;
 mod distributions;
 mod freedom;
 mod identify;
