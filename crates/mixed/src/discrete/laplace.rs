@@ -10,7 +10,7 @@ use super::law::{High, Law};
 use super::mode::{Inner, State};
 use super::quadrature::Rule;
 use super::records::Part;
-use crate::linear::{Matrix, dot};
+use crate::linear::{ArrowInverse, Matrix, dot};
 
 /// Parameters other than the fixed effects, made ready.
 pub struct Point<'p> {
@@ -50,12 +50,16 @@ struct Integral {
     means: Vec<[f64; 3]>,
 }
 
-/// The share of `part`, whose distinct fixed rows have the predictors `fixed`, searched from the mode `start`.
-pub fn share(part: &Part, point: &Point<'_>, fixed: &[f64], start: &[f64]) -> Option<Share> {
+/// Where the search for a component's mode begins: a mode, and H⁻¹ of a state close by.
+#[derive(Clone, Copy)]
+pub struct Start<'s>(pub &'s [f64], pub Option<&'s ArrowInverse>);
+
+/// The share of `part`, whose distinct fixed rows have the predictors `fixed`, and H⁻¹ at its mode.
+pub fn share(part: &Part, point: &Point<'_>, fixed: &[f64], Start(mode, near): Start<'_>) -> Option<(Share, ArrowInverse)> {
     let loadings = part.loadings(&point.roots);
     let base: Vec<f64> = part.cell.iter().zip(&part.offset).map(|(cell, offset)| fixed[*cell as usize] + offset).collect();
     let inner = Inner { part, law: &point.law, loadings: &loadings, base: &base };
-    let state = inner.mode(start)?;
+    let state = inner.mode(mode, near)?;
     let factor = inner.factor(&state)?;
     let high: Vec<High> = part.records.iter().zip(&state.eta).map(|(record, eta)| point.law.high(record, *eta)).collect();
     let integral = match point.rule {
@@ -77,7 +81,7 @@ pub fn share(part: &Part, point: &Point<'_>, fixed: &[f64], start: &[f64]) -> Op
     adjoint.iter_mut().for_each(|a| *a += integral.shift);
     factor.solve(&mut adjoint);
     let parts = Derivatives { part, point, state: &state, high: &high, integral: &integral, through: &through, tilt: &tilt };
-    Some(parts.share(&loadings, &adjoint, &spread))
+    Some((parts.share(&loadings, &adjoint, &spread), factor))
 }
 
 struct Derivatives<'d> {

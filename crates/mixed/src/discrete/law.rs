@@ -104,6 +104,16 @@ impl Law {
         }
     }
 
+    /// The first derivative alone.
+    pub fn first(&self, record: &Record, eta: f64) -> f64 {
+        match self.family {
+            Family::Poisson | Family::Normal => record.y - eta.exp(),
+            Family::NegativeBinomial => record.y - (record.y + self.s) * odds(eta, self.s).1,
+            Family::Binomial => record.y - record.n * logistic(eta),
+            Family::BetaBinomial => self.low(record, eta).first,
+        }
+    }
+
     /// The further derivatives.
     pub fn high(&self, record: &Record, eta: f64) -> High {
         let Record { y, n, distinct, .. } = *record;

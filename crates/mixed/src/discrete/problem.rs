@@ -6,13 +6,13 @@
 
 use rayon::prelude::*;
 
-use super::laplace::{Point, Share, share};
+use super::laplace::{Point, Share, Start, share};
 use super::law::{Law, Record, has_dispersion};
 use super::parameters::Layout;
 use super::quadrature::Rule;
 use super::records::Part;
 use crate::design::Design;
-use crate::linear::Matrix;
+use crate::linear::{ArrowInverse, Matrix};
 use crate::model::Family;
 
 /// A design with a discrete response.
@@ -54,6 +54,24 @@ struct Local {
     /// Distinct rows × columns.
     x: Matrix,
     by_cell: bool,
+}
+
+/// A component at the centre of its differences.
+struct Around<'a> {
+    part: &'a Part,
+    local: Local,
+    here: &'a Point<'a>,
+    fixed: &'a [f64],
+    centre: &'a (Share, ArrowInverse),
+    is_rough: bool,
+}
+
+impl Around<'_> {
+    /// The share at a point close by.
+    fn share(&self, point: &Point<'_>, fixed: &[f64]) -> Option<Share> {
+        let (centre, factor) = self.centre;
+        share(self.part, point, fixed, Start(&centre.u, Some(factor))).map(|(share, _)| share)
+    }
 }
 
 impl<'d> Problem<'d> {
@@ -98,10 +116,10 @@ impl<'d> Problem<'d> {
     pub fn at(&self, theta: &[f64], modes: &[Vec<f64>]) -> Option<At> {
         let point = self.point(theta);
         let fixed = self.design.cells.times(&theta[..self.layout.fixed]);
-        let shares = self.over_parts(|index, part| share(part, &point, &own(part, &fixed), &modes[index]))?;
+        let shares = self.over_parts(|index, part| share(part, &point, &own(part, &fixed), Start(&modes[index], None)))?;
         let mut at = At { value: 0.0, gradient: vec![0.0; self.layout.len()], modes: Vec::with_capacity(shares.len()) };
         let mut by_cell = vec![0.0; self.design.cells.len()];
-        for (part, share) in self.parts.iter().zip(shares) {
+        for (part, (share, _)) in self.parts.iter().zip(shares) {
             at.value += share.value;
             part.cells.iter().zip(&share.cells).for_each(|(cell, g)| by_cell[*cell as usize] += g);
             let rest = &mut at.gradient[self.layout.fixed..];
@@ -117,21 +135,25 @@ impl<'d> Problem<'d> {
         (at.value.is_finite() && at.gradient.iter().all(|g| g.is_finite())).then_some(at)
     }
 
-    /// Minus the second derivatives at `theta`.
-    pub fn curvature(&self, theta: &[f64], modes: &[Vec<f64>]) -> Option<Matrix> {
+    /// Minus the second derivatives at `theta`; of less accuracy, at half the cost, where they only direct a search.
+    pub fn curvature(&self, theta: &[f64], modes: &[Vec<f64>], is_rough: bool) -> Option<Matrix> {
         let fixed = self.design.cells.times(&theta[..self.layout.fixed]);
         let here = self.point(theta);
-        let beside: Vec<(Point<'_>, Point<'_>)> = (self.layout.fixed..self.layout.len())
+        let beside: Vec<(Point<'_>, Option<Point<'_>>)> = (self.layout.fixed..self.layout.len())
             .map(|index| {
                 let moved = |by: f64| {
                     let mut theta = theta.to_vec();
                     theta[index] += by;
                     self.point(&theta)
                 };
-                (moved(STEP), moved(-STEP))
+                (moved(STEP), (!is_rough).then(|| moved(-STEP)))
             })
             .collect();
-        let blocks = self.over_parts(|index, part| self.block(part, &here, &beside, &own(part, &fixed), &modes[index]))?;
+        let blocks = self.over_parts(|index, part| {
+            let centre = share(part, &here, &own(part, &fixed), Start(&modes[index], None))?;
+            let around = Around { part, local: self.local(part), here: &here, fixed: &own(part, &fixed), centre: &centre, is_rough };
+            self.block(&around, &beside).map(|block| (around.local, block))
+        })?;
         let mut total = Matrix::zeros(self.layout.len(), self.layout.len());
         for (part, (local, block)) in self.parts.iter().zip(&blocks) {
             self.scatter(part, local, block, &mut total);
@@ -141,35 +163,32 @@ impl<'d> Problem<'d> {
     }
 
     /// One component's second derivatives by its own coordinates, then the roots' entries and κ.
-    fn block(
-        &self,
-        part: &Part,
-        here: &Point<'_>,
-        beside: &[(Point<'_>, Point<'_>)],
-        fixed: &[f64],
-        mode: &[f64],
-    ) -> Option<(Local, Matrix)> {
-        let local = self.local(part);
-        let (own, rest) = (local.len(), beside.len());
-        let mut block = Matrix::zeros(own + rest, own + rest);
-        let mut difference = |at: usize, up: Share, down: Share| {
-            let (up, down) = (self.flat(&local, &up), self.flat(&local, &down));
-            let column = block.col_mut(at);
-            column.iter_mut().zip(up.iter().zip(&down)).for_each(|(entry, (up, down))| *entry = (down - up) / (2.0 * STEP));
-        };
+    fn block(&self, around: &Around<'_>, beside: &[(Point<'_>, Option<Point<'_>>)]) -> Option<Matrix> {
+        let Around { part, local, here, fixed, .. } = around;
+        let own = local.len();
+        let mut block = Matrix::zeros(own + beside.len(), own + beside.len());
         if part.random > 0 {
             for at in 0..own {
-                let moved = |by: f64| share(part, here, &local.moved(fixed, at, by), mode);
-                difference(at, moved(STEP)?, moved(-STEP)?);
+                let up = around.share(here, &local.moved(fixed, at, STEP))?;
+                let down = if around.is_rough { None } else { Some(around.share(here, &local.moved(fixed, at, -STEP))?) };
+                self.difference(around, &up, down.as_ref(), block.col_mut(at));
             }
         }
         for (index, (up, down)) in beside.iter().enumerate() {
-            difference(own + index, share(part, up, fixed, mode)?, share(part, down, fixed, mode)?);
+            let up = around.share(up, fixed)?;
+            let down = if let Some(down) = down { Some(around.share(down, fixed)?) } else { None };
+            self.difference(around, &up, down.as_ref(), block.col_mut(own + index));
         }
         if part.random == 0 {
-            self.exact(part, here, fixed, &local, &mut block);
+            self.exact(part, here, fixed, local, &mut block);
         }
-        Some((local, block))
+        Some(block)
+    }
+
+    fn difference(&self, around: &Around<'_>, up: &Share, down: Option<&Share>, column: &mut [f64]) {
+        let width = if down.is_some() { 2.0 * STEP } else { STEP };
+        let (up, down) = (self.flat(&around.local, up), self.flat(&around.local, down.unwrap_or(&around.centre.0)));
+        column.iter_mut().zip(up.iter().zip(&down)).for_each(|(entry, (up, down))| *entry = (down - up) / width);
     }
 
     /// The second derivatives of a component without random effects by its distinct rows: a diagonal.
@@ -266,5 +285,79 @@ impl Local {
             crate::linear::axpy(&mut moved, by, self.x.col(at));
         }
         moved
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::columns::Columns;
+    use crate::model::Model;
+
+    const TOML: &str = "response = \"y\"\nfamily = \"beta-binomial\"\ntrials = \"n\"\ncategories = [\"medium\", \"block\", \"plant\"]\neffects = [[\"medium\"], [\"x\"]]\n";
+
+    fn design(random: &str) -> Design {
+        let rows = 48;
+        let mut columns = Columns::new(rows);
+        let name = |start: &str, index: usize| format!("{start}{index}");
+        columns.category("medium", &(0..rows).map(|i| name("m", i % 3)).collect::<Vec<_>>()).unwrap();
+        columns.category("block", &(0..rows).map(|i| name("b", i / 12)).collect::<Vec<_>>()).unwrap();
+        columns.category("plant", &(0..rows).map(|i| name("p", (i * 7) % 10)).collect::<Vec<_>>()).unwrap();
+        columns.number("x", (0..rows).map(|i| ((i * 5) % 9) as f64).collect()).unwrap();
+        columns.number("y", (0..rows).map(|i| ((i * 11) % 8) as f64).collect()).unwrap();
+        columns.number("n", vec![9.0; rows]).unwrap();
+        Design::new(&columns, &Model::from_toml(&format!("{TOML}{random}")).unwrap()).unwrap()
+    }
+
+    fn problem(design: &Design, family: Family, nodes: u32) -> Problem<'_> {
+        let response = &design.table.response;
+        let mut records: Vec<Record> =
+            response.iter().map(|y| Record::new(family, *y, if family.has_trials() { 9.0 } else { 0.0 })).collect();
+        let rule = (nodes > 1).then(|| Rule::new(nodes)).flatten();
+        Problem::new(design, family, &mut records, &vec![0.1; response.len()], rule).unwrap()
+    }
+
+    fn theta(problem: &Problem<'_>) -> Vec<f64> {
+        (0..problem.layout.len()).map(|i| 0.5 - 0.17 * ((i * 3) % 5) as f64).collect()
+    }
+
+    const RANDOM: [(&str, u32); 4] = [
+        ("groups = [[\"block\"], [\"plant\"]]\n", 1),
+        ("groups = [[\"block\"]]\n[[varying]]\nover = [\"plant\"]\neffects = [[\"x\"]]\n", 1),
+        ("groups = [[\"plant\"]]\n", 7),
+        ("", 1),
+    ];
+
+    #[test]
+    fn the_gradient_is_the_slope_of_the_likelihood_and_the_curvature_that_of_the_gradient() {
+        let h = 1e-5;
+        for (random, nodes) in RANDOM {
+            let design = design(random);
+            for family in [Family::Poisson, Family::NegativeBinomial, Family::Binomial, Family::BetaBinomial] {
+                let problem = problem(&design, family, nodes);
+                let theta = theta(&problem);
+                let at = |index: usize, by: f64| {
+                    let mut theta = theta.clone();
+                    theta[index] += by;
+                    problem.at(&theta, &problem.no_modes()).unwrap()
+                };
+                let here = at(0, 0.0);
+                let curvature = problem.curvature(&theta, &here.modes, false).unwrap();
+                for index in 0..theta.len() {
+                    let (up, down) = (at(index, h), at(index, -h));
+                    let slope = (up.value - down.value) / (2.0 * h);
+                    assert!(
+                        (slope - here.gradient[index]).abs() < 1e-6 * (1.0 + slope.abs()),
+                        "{random} {family:?} {index}: {slope} {}",
+                        here.gradient[index]
+                    );
+                    for other in 0..theta.len() {
+                        let bend = (down.gradient[other] - up.gradient[other]) / (2.0 * h);
+                        let found = curvature[(other, index)];
+                        assert!((bend - found).abs() < 1e-5 * (1.0 + bend.abs()), "{random} {family:?} {index} {other}: {bend} {found}");
+                    }
+                }
+            }
+        }
     }
 }

@@ -124,6 +124,10 @@ impl Part {
 
     /// M = ZΛ, record by record.
     pub fn loadings(&self, roots: &[Matrix]) -> Vec<f64> {
+        if roots.iter().all(|root| root.rows() == 1) {
+            let single: Vec<f64> = self.slots.iter().map(|(term, _)| roots[*term][(0, 0)]).collect();
+            return self.z.iter().zip(single.iter().cycle()).map(|(z, root)| z * root).collect();
+        }
         let mut out = vec![0.0; self.z.len()];
         for (z, m) in self.z.chunks_exact(self.width.max(1)).zip(out.chunks_exact_mut(self.width.max(1))) {
             for ((term, c), m) in self.slots.iter().zip(m) {

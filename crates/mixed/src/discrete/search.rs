@@ -65,14 +65,14 @@ impl Climb<'_> {
         (0..self.theta.len()).filter(|index| !self.held[*index] && !pushed_out(*index)).collect()
     }
 
-    fn curvature(&mut self) -> Result<Matrix, CannotFit> {
-        self.evaluations += 2 * self.theta.len();
-        let found = self.problem.curvature(&self.theta, &self.at.modes);
+    fn curvature(&mut self, is_rough: bool) -> Result<Matrix, CannotFit> {
+        self.evaluations += self.theta.len() * if is_rough { 1 } else { 2 };
+        let found = self.problem.curvature(&self.theta, &self.at.modes, is_rough);
         found.ok_or_else(|| CannotFit::NotFinite { place: "the second derivatives of the likelihood".to_owned() })
     }
 
     fn quasi_newton(&mut self) -> Result<(), CannotFit> {
-        let mut b = self.curvature()?;
+        let mut b = self.curvature(true)?;
         let mut is_fresh = true;
         for _ in 0..STEPS {
             let free = self.free();
@@ -91,7 +91,7 @@ impl Climb<'_> {
             } else if is_fresh {
                 return Ok(());
             } else {
-                b = self.curvature()?;
+                b = self.curvature(true)?;
                 is_fresh = true;
             }
         }
@@ -186,7 +186,7 @@ impl Climb<'_> {
             self.at = at;
         }
         for _ in 0..8 {
-            let curvature = self.curvature()?;
+            let curvature = self.curvature(false)?;
             let free = self.free();
             let step = direction(&curvature, &self.at.gradient, &free);
             let gain = dot(&step, &self.at.gradient);
