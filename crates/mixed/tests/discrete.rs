@@ -89,6 +89,32 @@ fn quadrature_of_many_nodes_settles_and_one_node_is_laplace() {
     }
 }
 
+/// log ∫ Π Poisson(yᵢ; exp(βᵢ + σu)) φ(u) du by the trapezoid rule, which converges geometrically here.
+fn integral(block: &[(f64, f64)], sd: f64) -> f64 {
+    let step = 1e-3;
+    let density = |u: f64| {
+        let log: f64 = block.iter().map(|(y, beta)| y * (beta + sd * u) - (beta + sd * u).exp() - factorial(*y)).sum();
+        (log - 0.5 * u * u).exp()
+    };
+    let sum: f64 = (-9000..9000).map(|k| density(f64::from(k) * step)).sum();
+    (sum * step / (2.0 * std::f64::consts::PI).sqrt()).ln()
+}
+
+fn factorial(y: f64) -> f64 {
+    (1..=y as u32).map(|k| f64::from(k).ln()).sum()
+}
+
+#[test]
+fn quadrature_meets_the_integral_itself() {
+    let more = format!("{GROUPS}\n[estimation]\nnodes = 31\n");
+    let fit = fit(&table(&Y, &N), &model("poisson", &more)).unwrap();
+    let sd = fit.variance_components[0].variance.sqrt();
+    assert!(sd > 0.05);
+    let records: Vec<(f64, f64)> = Y.iter().enumerate().map(|(i, y)| (*y, fit.adjusted_means[i % 3].estimate)).collect();
+    let exact: f64 = records.chunks(6).map(|block| integral(block, sd)).sum();
+    assert!((exact - fit.log_likelihood).abs() < 1e-8, "{exact} {}", fit.log_likelihood);
+}
+
 #[test]
 fn quadrature_with_two_groupings_is_refused() {
     let mut model = model("poisson", GROUPS);
@@ -231,7 +257,28 @@ fn changed(y: &[f64], order: &[usize], prefix: &str, offset: f64) -> Columns {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn sparse_tables_get_a_fit_or_a_sentence(
+        y in prop::collection::vec(prop_oneof![4 => Just(0_u32), 2 => 1_u32..3, 1 => 3_u32..26], 24), family in 0_usize..4, random in 0_usize..4,
+    ) {
+        let y: Vec<f64> = y.into_iter().map(f64::from).collect();
+        let groups = [
+            "",
+            GROUPS,
+            "groups = [[\"block\"], [\"block\", \"medium\"]]",
+            "[[varying]]\nover = [\"block\"]\neffects = [[\"exposure\"]]",
+        ];
+        let order: Vec<usize> = (0..24).collect();
+        match fit(&changed(&y, &order, "", 0.0), &model(FAMILIES[family], groups[random])) {
+            Ok(fit) => {
+                json_is_finite(&fit);
+                prop_assert!(fit.adjusted_means.iter().all(|mean| mean.se < 30.0), "{:?}", fit.adjusted_means);
+            }
+            Err(why) => prop_assert_eq!((why.exit_status(), why.to_string().contains("NaN")), (3, false), "{}", why),
+        }
+    }
 
     #[test]
     fn order_names_and_unit_of_exposure_do_not_matter(y in counts(), turn in 1_usize..23, family in 0_usize..4) {
