@@ -43,6 +43,10 @@ impl Prepared {
         &self.design.table.response
     }
 
+    pub(crate) fn model(&self) -> &Model {
+        &self.model
+    }
+
     pub(crate) fn design(&self) -> &Design {
         &self.design
     }

@@ -2,7 +2,7 @@
 //! depend on, and the derivatives are those of the likelihood.
 #![allow(clippy::unwrap_used)]
 
-use crosshouse_mixed::{CannotFit, Columns, Fit, Model, fit};
+use crosshouse_mixed::{CannotFit, Columns, Fit, Model, Prepared, Truth, fit, fit_with_details, quantile_residuals, refit, simulate};
 use proptest::prelude::*;
 
 const LEVELS: [&str; 3] = ["p", "q", "r"];
@@ -222,6 +222,52 @@ fn huge_counts_are_fitted() {
         json_is_finite(&fit);
         assert!(fit.adjusted_means[0].estimate > 10.0);
     }
+}
+
+/// 90 records in 15 blocks, with a mean near 5 or a share near ½.
+fn larger() -> Columns {
+    let y: Vec<f64> = (0..90).map(|i| f64::from((i * 7 + i / 6) % 11)).collect();
+    table(&y, &[11.0; 90])
+}
+
+#[test]
+fn refits_of_drawn_responses_cover_the_truth_in_their_stated_share() {
+    // Of 900 intervals at 95 % (three means, 300 responses each) between 93 and 97 % hold the truth, save by chance.
+    for (family, s, icc) in
+        [("negative-binomial", Some(3.0), None), ("beta-binomial", None, Some(0.1)), ("poisson", None, None), ("binomial", None, None)]
+    {
+        let model = model(family, GROUPS);
+        let columns = larger();
+        let (first, details) = fit_with_details(&columns, &model).unwrap();
+        let prepared = Prepared::new(&columns, &model).unwrap();
+        let mut truth = Truth::of(&first, &details);
+        truth.variances[0].variance = 0.16;
+        truth.dispersion.iter_mut().for_each(|d| (d.size, d.intraclass) = (s, icc));
+        let refits = refit(&prepared, &simulate(&prepared, &truth, 2031, 300));
+        let fits: Vec<Fit> = refits.into_iter().flatten().collect();
+        assert!(fits.len() > 297, "{family}: {}", fits.len());
+        let mut held = [0.0; 2];
+        for fit in &fits {
+            for (mean, exact) in fit.differences.iter().zip(&first.differences) {
+                held[0] += f64::from(u8::from(mean.low <= exact.estimate && exact.estimate <= mean.high));
+                held[1] += 1.0;
+            }
+        }
+        let share = held[0] / held[1];
+        assert!((0.925..0.975).contains(&share), "{family}: {share}");
+    }
+}
+
+#[test]
+fn quantile_residuals_are_drawn_from_their_seed_alone() {
+    let model = model("negative-binomial", GROUPS);
+    let columns = larger();
+    let (fit, details) = fit_with_details(&columns, &model).unwrap();
+    let prepared = Prepared::new(&columns, &model).unwrap();
+    let residuals = quantile_residuals(&prepared, &fit, &details, 1).unwrap();
+    assert_eq!(residuals, quantile_residuals(&prepared, &fit, &details, 1).unwrap());
+    assert_ne!(residuals, quantile_residuals(&prepared, &fit, &details, 2).unwrap());
+    assert!(residuals.iter().all(|r| r.abs() < 5.0));
 }
 
 fn agree(a: &Fit, b: &Fit, shift: f64) {

@@ -1,5 +1,6 @@
 //! Counts and shares: families with a log or logit link, by Laplace's approximation or quadrature.
 
+mod draw;
 mod laplace;
 mod law;
 mod mode;
@@ -13,6 +14,7 @@ mod search;
 mod separation;
 mod start;
 
+pub use draw::{Source, normal, uniform};
 pub use law::Law;
 
 use law::Record;
