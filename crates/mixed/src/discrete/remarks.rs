@@ -5,10 +5,10 @@ use crate::distributions::f_upper;
 use crate::model::Family;
 use crate::notice::{Notice, NoticeCode};
 
-/// Below this probability a remark is made.
-const UNLIKELY: f64 = 0.001;
+/// Below this probability of so large a spread a remark is made.
+const UNLIKELY: f64 = 0.05;
 /// Spread must exceed the family's by this factor.
-const LARGE: f64 = 1.3;
+const LARGE: f64 = 1.2;
 /// Observed zeros must exceed the expected by this factor, and by this many standard deviations.
 const MANY_ZEROS: (f64, f64) = (1.2, 3.0);
 
@@ -40,13 +40,13 @@ impl Fitted<'_> {
         let (ratio, p) = (sum / freedom, f_upper(sum / freedom, freedom, None));
         let wider = if self.family == Family::Poisson { "negative-binomial" } else { "beta-binomial" };
         let what = format!(
-            "the records spread {ratio:.2} times as much as family \"{}\" says (Pearson's statistic {sum:.1} over {freedom:.1} degrees of freedom)",
+            "the records spread {ratio:.2} times as much as family \"{}\" says (Pearson's statistic {sum:.1} over {freedom:.1} degrees of freedom, p {p:.2e})",
             self.family.name()
         );
         Some(if ratio > LARGE && p < UNLIKELY {
-            NoticeCode::OverDispersion.says(format!("{what}: standard errors are too small; family \"{wider}\" allows for it"))
+            NoticeCode::OverDispersion.says(format!("{what}: if so, standard errors are too small; family \"{wider}\" allows for it"))
         } else {
-            NoticeCode::SpreadChecked.says(format!("{what}: no sign of over-dispersion"))
+            NoticeCode::SpreadChecked.says(format!("{what}: over-dispersion is not shown"))
         })
     }
 
