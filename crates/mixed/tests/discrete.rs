@@ -270,6 +270,40 @@ fn quantile_residuals_are_drawn_from_their_seed_alone() {
     assert!(residuals.iter().all(|r| r.abs() < 5.0));
 }
 
+#[test]
+fn absurd_counts_and_offsets_get_a_fit_or_a_sentence() {
+    let big: Vec<f64> = Y.iter().map(|y| y * 4e7 + 3.0).collect();
+    let trials: Vec<f64> = big.iter().map(|_| 9e8).collect();
+    for family in FAMILIES {
+        for (y, n) in [(Y.to_vec(), N.to_vec()), (big.clone(), trials.clone())] {
+            for step in [0.0, 30.0, -700.0, 1e6] {
+                let mut columns = table(&y, &n);
+                columns.number("far", (0..24).map(|i| step * f64::from(i % 5)).collect()).unwrap();
+                for groups in ["", GROUPS] {
+                    match fit(&columns, &model(family, &format!("offset = \"far\"\n{groups}"))) {
+                        Ok(fit) => json_is_finite(&fit),
+                        Err(why) => assert_eq!(why.exit_status(), 3, "{why}"),
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_covariate_that_separates_gets_a_sentence() {
+    let mut y = [0.0; 24];
+    y[12..].fill(3.0);
+    y[20] = 5.0;
+    let mut columns = table(&y, &N);
+    columns.number("late", (0..24).map(|i| f64::from(u8::from(i >= 12))).collect()).unwrap();
+    let mut model = model("poisson", "");
+    model.effects.push(vec!["late".to_owned()]);
+    let why = fit(&columns, &model).unwrap_err();
+    assert_eq!(why.code(), "separation");
+    assert!(why.to_string().contains("12 of the records"), "{why}");
+}
+
 fn agree(a: &Fit, b: &Fit, shift: f64) {
     assert!(near(a.log_likelihood, b.log_likelihood, 1e-7), "{} {}", a.log_likelihood, b.log_likelihood);
     for (a, b) in a.variance_components.iter().zip(&b.variance_components) {

@@ -38,9 +38,10 @@ impl Fitted<'_> {
             return None;
         }
         let (ratio, p) = (sum / freedom, f_upper(sum / freedom, freedom, None));
+        let chance = if p < 0.001 { "p below 0.001".to_owned() } else { format!("p {p:.3}") };
         let wider = if self.family == Family::Poisson { "negative-binomial" } else { "beta-binomial" };
         let what = format!(
-            "the records spread {ratio:.2} times as much as family \"{}\" says (Pearson's statistic {sum:.1} over {freedom:.1} degrees of freedom, p {p:.2e})",
+            "the records spread {ratio:.2} times as much as family \"{}\" says (Pearson's statistic {sum:.1} over {freedom:.1} degrees of freedom, {chance})",
             self.family.name()
         );
         Some(if ratio > LARGE && p < UNLIKELY {

@@ -44,7 +44,7 @@ struct Climb<'p> {
 /// # Errors
 /// [`CannotFit`] where the likelihood has no maximum that these records hold.
 pub fn search(problem: &Problem<'_>, start: &[f64]) -> Result<Found, CannotFit> {
-    let not_finite = || CannotFit::NotFinite { place: "the likelihood at its start".to_owned() };
+    let not_finite = || CannotFit::NotFinite { place: "the start of the search".to_owned() };
     let at = problem.at(start, &problem.no_modes()).ok_or_else(not_finite)?;
     let mut climb = Climb { problem, theta: start.to_vec(), at, held: vec![false; start.len()], evaluations: 1 };
     climb.quasi_newton()?;
@@ -68,7 +68,7 @@ impl Climb<'_> {
     fn curvature(&mut self, is_rough: bool) -> Result<Matrix, CannotFit> {
         self.evaluations += self.theta.len() * if is_rough { 1 } else { 2 };
         let found = self.problem.curvature(&self.theta, &self.at.modes, is_rough);
-        found.ok_or_else(|| CannotFit::NotFinite { place: "the second derivatives of the likelihood".to_owned() })
+        found.ok_or_else(|| CannotFit::NotFinite { place: "its second derivatives".to_owned() })
     }
 
     fn quasi_newton(&mut self) -> Result<(), CannotFit> {
