@@ -48,7 +48,7 @@ impl Shape {
     fn table(&self) -> Columns {
         let mut stream = Stream(2031);
         let mut texts: Vec<Vec<String>> = vec![Vec::new(); 7];
-        let (mut y, mut weeks) = (Vec::new(), Vec::new());
+        let (mut y, mut counts, mut weeks) = (Vec::new(), Vec::new(), Vec::new());
         let lines: Vec<f64> = (0..40).map(|_| stream.normal()).collect();
         for s in 0..self.sites {
             let cells: Vec<f64> = (0..self.media * self.containers).map(|_| 0.4 * stream.normal()).collect();
@@ -75,6 +75,7 @@ impl Shape {
                         ];
                         texts.iter_mut().zip(names).for_each(|(all, name)| all.push(name));
                         weeks.push(week as f64);
+                        counts.push((4.0 * (0.2 * m as f64 + 0.5 * block + cells[cell] + 0.6 * noise).exp()).round());
                         y.push(5.0 + 0.3 * m as f64 + block + cells[cell] + lines[line] + unit + noise);
                     }
                 }
@@ -86,6 +87,7 @@ impl Shape {
         }
         columns.number("week", weeks).unwrap();
         columns.number("y", y).unwrap();
+        columns.number("count", counts).unwrap();
         columns
     }
 
@@ -160,6 +162,24 @@ fn a_refit_of_a_prepared_design(bencher: divan::Bencher<'_, '_>, rows: usize) {
     let mut prepared = Prepared::new(&table, &model).unwrap();
     let response = prepared.response().to_vec();
     bencher.bench_local(|| prepared.fit_response(&response).unwrap());
+}
+
+#[divan::bench(args = [72, 504, 5040])]
+fn negative_binomial_counts(bencher: divan::Bencher<'_, '_>, rows: usize) {
+    let shape = shape(rows);
+    let mut model = shape.model("large-sample", false);
+    (model.response, model.family) = ("count".to_owned(), crosshouse_mixed::Family::NegativeBinomial);
+    let table = shape.table();
+    bencher.bench(|| fit(&table, &model).unwrap());
+}
+
+#[divan::bench(args = [50_400], sample_count = 3)]
+fn large_negative_binomial_counts(bencher: divan::Bencher<'_, '_>, rows: usize) {
+    let shape = shape(rows);
+    let mut model = shape.model("large-sample", false);
+    (model.response, model.family) = ("count".to_owned(), crosshouse_mixed::Family::NegativeBinomial);
+    let table = shape.table();
+    bencher.bench(|| fit(&table, &model).unwrap());
 }
 
 /// Ratings: many raters, each of a few of many rated, and departments by service; nothing nested.

@@ -66,11 +66,21 @@ pub enum CannotFit {
         /// The levels there are.
         levels: String,
     },
-    /// The family is not fitted by this version.
-    #[error("family \"{family}\" is not yet fitted")]
-    FamilyNotYet {
-        /// The family.
-        family: String,
+    /// Counts or shares that no finite effect describes.
+    #[error("{cells} {found}: on the {scale} scale the effects have no finite estimate there, and no standard error")]
+    Separation {
+        /// Where, by the levels of the categories.
+        cells: String,
+        /// What is found there.
+        found: String,
+        /// The link.
+        scale: String,
+    },
+    /// The search for the parameters of a discrete family found no rest.
+    #[error("the search for the maximum of the likelihood did not settle: a derivative of {gradient:e} is left")]
+    NotSettled {
+        /// The largest derivative left.
+        gradient: f64,
     },
     /// No complete row.
     #[error("no row is complete in the columns that the model uses ({rows} rows in the table)")]
@@ -167,7 +177,8 @@ impl CannotFit {
             Self::Infinite { .. } => "value-infinite",
             Self::ValueOutside { .. } => "value-outside",
             Self::LevelAbsent { .. } => "level-absent",
-            Self::FamilyNotYet { .. } => "family-not-yet",
+            Self::Separation { .. } => "separation",
+            Self::NotSettled { .. } => "not-settled",
             Self::NoRows { .. } => "no-rows",
             Self::NoFreedom { .. } => "no-freedom",
             Self::NoResidualVariation { .. } => "no-residual-variation",
@@ -206,7 +217,10 @@ impl CannotFit {
             Self::Infinite { .. } => "correct the cell, or leave it empty",
             Self::ValueOutside { .. } => "correct the cell, leave it empty, or choose another family or scale",
             Self::LevelAbsent { .. } => "name one of the levels",
-            Self::FamilyNotYet { .. } => "use family \"normal\", on a log or square-root scale where that suits",
+            Self::Separation { .. } => {
+                "leave these levels out and report what was counted there as it is, join them with others, or leave out the effect that sets them apart"
+            }
+            Self::NotSettled { .. } => "leave out a random term or an interaction, or bring more records",
             Self::NoRows { .. } => "fill the missing cells, or leave their columns out of the model",
             Self::NoFreedom { .. } => "leave out an effect, or bring more records",
             Self::NoResidualVariation { .. } => "look whether the response is constant, copied or rounded away",

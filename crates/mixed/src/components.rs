@@ -22,23 +22,8 @@ pub struct CovarianceParts {
 pub fn report_components(likelihood: &Likelihood<'_>, first: &First, unit: f64) -> CovarianceParts {
     let design = likelihood.design;
     let scale = first.scale * unit * unit;
-    let mut parts = CovarianceParts { variances: Vec::new(), correlations: Vec::new(), serial: None };
-    for (term, sigma) in design.terms.iter().zip(&first.point.sigma) {
-        for (a, coefficient) in term.coefficients.iter().enumerate() {
-            parts.variances.push(VarianceComponent {
-                group: term.group.clone(),
-                effect: Some(coefficient.effect.clone()),
-                level: None,
-                variance: scale * sigma[(a, a)] / (coefficient.scale * coefficient.scale),
-            });
-            for (b, other) in term.coefficients.iter().enumerate().take(a) {
-                let product = sigma[(a, a)] * sigma[(b, b)];
-                let value = (product > 0.0).then(|| (sigma[(a, b)] / product.sqrt()).clamp(-1.0, 1.0));
-                let between = [other.effect.join(":"), coefficient.effect.join(":")];
-                parts.correlations.push(Correlation { group: term.group.clone(), between, value });
-            }
-        }
-    }
+    let (variances, correlations) = random_components(&design.terms, &first.point.sigma, scale);
+    let mut parts = CovarianceParts { variances, correlations, serial: None };
     let several = design.residual.strata.len() > 1;
     for (level, variance) in design.residual.strata.iter().zip(&first.point.strata) {
         parts.variances.push(VarianceComponent {
@@ -50,6 +35,28 @@ pub fn report_components(likelihood: &Likelihood<'_>, first: &First, unit: f64) 
     }
     parts.serial = design.residual.series.as_ref().map(|_| SerialCorrelation { correlation: first.point.rho });
     parts
+}
+
+/// Variances and correlations of the random terms, whose covariances are `scale` times `sigma`.
+pub fn random_components(terms: &[RandomTerm], sigma: &[Matrix], scale: f64) -> (Vec<VarianceComponent>, Vec<Correlation>) {
+    let (mut variances, mut correlations) = (Vec::new(), Vec::new());
+    for (term, sigma) in terms.iter().zip(sigma) {
+        for (a, coefficient) in term.coefficients.iter().enumerate() {
+            variances.push(VarianceComponent {
+                group: term.group.clone(),
+                effect: Some(coefficient.effect.clone()),
+                level: None,
+                variance: scale * sigma[(a, a)] / (coefficient.scale * coefficient.scale),
+            });
+            for (b, other) in term.coefficients.iter().enumerate().take(a) {
+                let product = sigma[(a, a)] * sigma[(b, b)];
+                let value = (product > 0.0).then(|| (sigma[(a, b)] / product.sqrt()).clamp(-1.0, 1.0));
+                let between = [other.effect.join(":"), coefficient.effect.join(":")];
+                correlations.push(Correlation { group: term.group.clone(), between, value });
+            }
+        }
+    }
+    (variances, correlations)
 }
 
 /// Remarks on estimates at the edge of their range.
@@ -84,7 +91,11 @@ pub fn report_edges(likelihood: &Likelihood<'_>, found: &Found, unit: f64) -> Re
     Ok(notices)
 }
 
-fn term_edges(term: &RandomTerm, sigma: &Matrix, notices: &mut Vec<Notice>) -> Result<(), CannotFit> {
+/// Remarks on a random term whose covariance, relative to the residual variance where there is one, is `sigma`.
+///
+/// # Errors
+/// As [`report_edges`].
+pub fn term_edges(term: &RandomTerm, sigma: &Matrix, notices: &mut Vec<Notice>) -> Result<(), CannotFit> {
     let group = term.group.join(" × ");
     for (a, coefficient) in term.coefficients.iter().enumerate() {
         let effect = if coefficient.effect.is_empty() { String::new() } else { format!(" of {}", coefficient.effect.join(" × ")) };

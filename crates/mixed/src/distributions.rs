@@ -59,7 +59,12 @@ pub fn f_upper(f: f64, df_num: f64, df_den: Option<f64>) -> f64 {
         return 1.0;
     }
     match df_den {
-        None => checked_gamma_ur(0.5 * df_num, 0.5 * df_num * f).unwrap_or(0.0),
+        None => {
+            let (a, x) = (0.5 * df_num, 0.5 * df_num * f);
+            // Chernoff's bound of the tail: below the least positive number there is nothing to sum.
+            let log_bound = a - x + a * (x / a).ln();
+            if x > a && log_bound < -746.0 { 0.0 } else { checked_gamma_ur(a, x).unwrap_or(0.0) }
+        }
         Some(df) => {
             let total = df + df_num * f;
             incomplete_beta(0.5 * df, 0.5 * df_num, df / total, df_num * f / total)

@@ -5,17 +5,20 @@ use std::collections::BTreeMap;
 use crate::cannot_fit::CannotFit;
 use crate::design::{Design, RandomTerm};
 use crate::linear::{Cholesky, Matrix, dot};
+use crate::model::Family;
 
 /// Refuses groupings that are the residual, one another, or the fixed effects under another name.
 ///
 /// # Errors
 /// The first such grouping, with its reason.
-pub fn identify(design: &Design) -> Result<(), CannotFit> {
+pub fn identify(design: &Design, family: Family) -> Result<(), CannotFit> {
+    // A deviation of each record is the residual itself, or the spread that the dispersion parameter already is.
+    let has_own_spread = !matches!(family, Family::Poisson | Family::Binomial);
     for (index, term) in design.terms.iter().enumerate() {
         if !is_overall(term) {
             continue;
         }
-        if term.levels == design.rows() && design.residual.series.is_none() {
+        if has_own_spread && term.levels == design.rows() && design.residual.series.is_none() {
             return Err(CannotFit::GroupIsResidual { group: group(term) });
         }
         if let Some(other) = design.terms[..index].iter().find(|other| is_overall(other) && same(other, term)) {

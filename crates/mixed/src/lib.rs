@@ -6,6 +6,7 @@ mod cannot_fit;
 mod columns;
 mod components;
 mod design;
+mod discrete;
 mod distributions;
 mod freedom;
 mod identify;
@@ -34,7 +35,7 @@ pub use result::{
     AdjustedMean, Correlation, Difference, Dispersion, EffectTest, Estimability, Fit, FitDetails, Levels, NotEstimable, Search,
     SecondOpinion, SerialCorrelation, VarianceComponent,
 };
-pub use simulate::{Truth, refit, simulate};
+pub use simulate::{Truth, quantile_residuals, refit, simulate};
 
 use design::FixedDesign;
 use infer::{Fixed, not_estimable};

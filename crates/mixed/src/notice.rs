@@ -30,11 +30,21 @@ pub enum NoticeCode {
     ResidualFreedom,
     /// A residual variance of a stratum is estimated at the edge of its range.
     ResidualVarianceAtEdge,
+    /// The dispersion of a discrete family is estimated at the edge of its range.
+    DispersionAtEdge,
+    /// Records spread more than their family says.
+    OverDispersion,
+    /// The spread of the records was compared with their family's, and does not exceed it.
+    SpreadChecked,
+    /// More zeros than the fitted means lead to.
+    ZeroInflation,
+    /// Records without a trial were left out.
+    NoTrials,
 }
 
 impl NoticeCode {
     /// Every code, for the catalogue.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 13] = [
         Self::VarianceAtZero,
         Self::CorrelationAtEdge,
         Self::Checked,
@@ -43,6 +53,11 @@ impl NoticeCode {
         Self::FreedomUndefined,
         Self::ResidualFreedom,
         Self::ResidualVarianceAtEdge,
+        Self::DispersionAtEdge,
+        Self::OverDispersion,
+        Self::SpreadChecked,
+        Self::ZeroInflation,
+        Self::NoTrials,
     ];
 
     /// The stable code.
@@ -56,6 +71,11 @@ impl NoticeCode {
             Self::FreedomUndefined => "freedom-undefined",
             Self::ResidualFreedom => "residual-freedom",
             Self::ResidualVarianceAtEdge => "residual-variance-at-edge",
+            Self::DispersionAtEdge => "dispersion-at-edge",
+            Self::OverDispersion => "over-dispersion",
+            Self::SpreadChecked => "spread-checked",
+            Self::ZeroInflation => "zero-inflation",
+            Self::NoTrials => "no-trials",
         }
     }
 

@@ -3,7 +3,8 @@
 use crate::cannot_fit::CannotFit;
 use crate::columns::Columns;
 use crate::components::{report_components, report_edges};
-use crate::design::Design;
+use crate::design::{Design, check_counts};
+use crate::discrete::{self, DiscreteFit};
 use crate::freedom::Inference;
 use crate::identify::identify;
 use crate::infer::{Fixed, comparisons, effects_not_estimable, once, tests};
@@ -27,15 +28,8 @@ impl Prepared {
     /// # Errors
     /// [`CannotFit`] for an unusable model or table, or data that cannot carry the model.
     pub fn new(data: &Columns, model: &Model) -> Result<Self, CannotFit> {
-        if model.family != Family::Normal {
-            let faults = model.faults();
-            if !faults.is_empty() {
-                return Err(crate::model::ModelFaults(faults).into());
-            }
-            return Err(CannotFit::FamilyNotYet { family: model.family.name().to_owned() });
-        }
         let design = Design::new(data, model)?;
-        identify(&design)?;
+        identify(&design, model.family)?;
         Ok(Self { model: model.clone(), design })
     }
 
@@ -47,6 +41,10 @@ impl Prepared {
     /// The response as the table has it, on the fitted scale, for the rows used.
     pub fn response(&self) -> &[f64] {
         &self.design.table.response
+    }
+
+    pub(crate) fn model(&self) -> &Model {
+        &self.model
     }
 
     pub(crate) fn design(&self) -> &Design {
@@ -68,6 +66,10 @@ impl Prepared {
     /// [`CannotFit`] where these data cannot carry the model.
     pub fn fit_response(&mut self, response: &[f64]) -> Result<(Fit, FitDetails), CannotFit> {
         self.check_response(response)?;
+        if self.model.family != Family::Normal {
+            check_counts(&self.model, response, &self.design.table.rows)?;
+            return self.report_discrete(discrete::fit(&self.design, &self.model, response)?);
+        }
         let not_finite = || CannotFit::NotFinite { place: "least squares".to_owned() };
         let standard = Standardised::new(&self.design, response).ok_or_else(not_finite)?;
         if standard.is_exact {
@@ -93,36 +95,67 @@ impl Prepared {
     }
 
     fn report(&self, likelihood: &Likelihood<'_>, standard: &Standardised, found: Found) -> Result<(Fit, FitDetails), CannotFit> {
-        let design = &self.design;
         let first = &found.first;
         let unit = standard.scale;
         let beta: Vec<f64> = standard.base.iter().zip(&first.beta).map(|(base, b)| base + unit * b).collect();
-        let mut notices = report_edges(likelihood, &found, unit)?;
+        let notices = report_edges(likelihood, &found, unit)?;
         let inference = Inference::new(&self.model, likelihood, first, beta.clone(), unit)?;
-        let fixed = Fixed { coding: &design.coding, rank: &design.rank, table: &design.table };
-        let effect_tests = tests(&fixed, &inference, &mut notices);
-        let compared = comparisons(&fixed, &inference, &self.model, &mut notices)?;
-        let not_estimable: Vec<_> = effects_not_estimable(&fixed).into_iter().chain(compared.not_estimable).collect();
-        let not_estimable = once(not_estimable);
-        self.remark(&mut notices, not_estimable.len());
         let parts = report_components(likelihood, first, unit);
         let fit = Fit {
-            rows_used: design.rows(),
-            rows_left_out: design.table.left_out,
-            family: self.model.family,
             criterion: Some(self.model.criterion()),
             log_likelihood: self.log_likelihood(likelihood, first.value, unit),
             variance_components: parts.variances,
             correlations: parts.correlations,
             serial: parts.serial,
+            ..self.inferred(&inference, notices)?
+        };
+        Ok((fit, self.details(likelihood, standard, &found, &beta)))
+    }
+
+    /// Tests, means and differences; what the likelihood has to say is left empty.
+    fn inferred(&self, inference: &Inference, mut notices: Vec<Notice>) -> Result<Fit, CannotFit> {
+        let design = &self.design;
+        let fixed = Fixed { coding: &design.coding, rank: &design.rank, table: &design.table };
+        let effect_tests = tests(&fixed, inference, &mut notices);
+        let compared = comparisons(&fixed, inference, &self.model, &mut notices)?;
+        let not_estimable: Vec<_> = effects_not_estimable(&fixed).into_iter().chain(compared.not_estimable).collect();
+        let not_estimable = once(not_estimable);
+        self.remark(&mut notices, not_estimable.len());
+        Ok(Fit {
+            rows_used: design.rows(),
+            rows_left_out: design.table.left_out,
+            family: self.model.family,
+            criterion: None,
+            log_likelihood: 0.0,
+            variance_components: Vec::new(),
+            correlations: Vec::new(),
+            serial: None,
             dispersion: None,
             effect_tests,
             adjusted_means: compared.means,
             differences: compared.differences,
             not_estimable,
             notices,
+        })
+    }
+
+    fn report_discrete(&self, found: DiscreteFit) -> Result<(Fit, FitDetails), CannotFit> {
+        let inference = Inference::large_sample(found.beta, found.covariance);
+        let fit = Fit {
+            log_likelihood: found.log_likelihood,
+            variance_components: found.variances,
+            correlations: found.correlations,
+            dispersion: found.dispersion,
+            ..self.inferred(&inference, found.notices)?
         };
-        Ok((fit, self.details(likelihood, standard, &found, &beta)))
+        let details = FitDetails {
+            rows: self.design.table.rows.clone(),
+            fitted: found.fitted,
+            predicted: found.predicted,
+            residuals: found.residuals,
+            search: found.search,
+        };
+        Ok((fit, details))
     }
 
     fn remark(&self, notices: &mut Vec<Notice>, not_estimable: usize) {
@@ -132,7 +165,14 @@ impl Prepared {
                     "{not_estimable} of the things asked for cannot be estimated from the cells present: see not_estimable"
                 )));
         }
-        if self.model.is_least_squares() && self.model.estimation.freedom.is_some() {
+        if self.design.table.without_trials > 0 {
+            notices.push(NoticeCode::NoTrials.says(format!(
+                "{} records without a single trial are left out: they say nothing of a share",
+                self.design.table.without_trials
+            )));
+        }
+        let is_least_squares = self.model.family == Family::Normal && self.model.is_least_squares();
+        if is_least_squares && self.model.estimation.freedom.is_some() {
             notices.push(
                 NoticeCode::ResidualFreedom
                     .says("nothing is random but the residual: degrees of freedom are the residual's, whatever `freedom` says"),

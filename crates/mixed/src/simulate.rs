@@ -1,20 +1,21 @@
 //! Responses drawn from a fitted model on its own design, and their refits.
 
-use rand::{Rng, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use statrs::function::erf::erfc_inv;
 
 use crate::cannot_fit::CannotFit;
 use crate::design::{RandomTerm, Series};
+use crate::discrete::{Source, normal, uniform};
 use crate::linear::Matrix;
+use crate::model::Family;
 use crate::prepared::Prepared;
-use crate::result::{Correlation, Fit, FitDetails, VarianceComponent};
+use crate::result::{Correlation, Dispersion, Fit, FitDetails, VarianceComponent};
 
 /// What responses are drawn from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Truth {
-    /// For each row used, the fixed part on the fitted scale.
+    /// For each row used, the fixed part on the fitted or link scale, the offset included for a discrete family.
     pub fixed: Vec<f64>,
     /// Variances in the order of [`Fit::variance_components`].
     pub variances: Vec<VarianceComponent>,
@@ -22,6 +23,8 @@ pub struct Truth {
     pub correlations: Vec<Correlation>,
     /// Autocorrelation at a gap of one.
     pub serial: f64,
+    /// Dispersion of a discrete family.
+    pub dispersion: Option<Dispersion>,
 }
 
 impl Truth {
@@ -32,11 +35,12 @@ impl Truth {
             variances: fit.variance_components.clone(),
             correlations: fit.correlations.clone(),
             serial: fit.serial.map_or(0.0, |serial| serial.correlation),
+            dispersion: fit.dispersion,
         }
     }
 }
 
-/// Draws `count` responses, on the fitted scale, one value for each of [`Prepared::rows`]. Response i
+/// Draws `count` responses, on the fitted scale, or counts and successes for a discrete family, one value for each of [`Prepared::rows`]. Response i
 /// depends on `seed` and i alone.
 pub fn simulate(prepared: &Prepared, truth: &Truth, seed: u64, count: usize) -> Vec<Vec<f64>> {
     (0..count as u64).into_par_iter().map(|number| draw(prepared, truth, seed, number)).collect()
@@ -48,9 +52,31 @@ pub fn refit(prepared: &Prepared, responses: &[Vec<f64>]) -> Vec<Result<Fit, Can
     responses.par_iter().map_init(|| prepared.clone(), fit).collect()
 }
 
-fn normal(stream: &mut ChaCha8Rng) -> f64 {
-    let uniform = ((stream.next_u64() >> 11) as f64 + 0.5) / (1u64 << 53) as f64;
-    -std::f64::consts::SQRT_2 * erfc_inv(2.0 * uniform)
+/// Randomised quantile residuals of a discrete fit, one for each of [`Prepared::rows`]: standard normal where the
+/// model holds, given the predicted random effects. Counts fall on steps, and where within its step a record lies
+/// is drawn from `seed`. `None` for the normal family.
+pub fn quantile_residuals(prepared: &Prepared, fit: &Fit, details: &FitDetails, seed: u64) -> Option<Vec<f64>> {
+    let source = source(prepared, fit.dispersion)?;
+    let mut stream = ChaCha8Rng::seed_from_u64(seed);
+    let trials = trials(prepared);
+    let residual = |(row, (y, eta)): (usize, (&f64, &f64))| {
+        let n = trials.map_or(0.0, |trials| trials[row]);
+        source.quantile_residual(*y, *eta, n, uniform(&mut stream))
+    };
+    Some(prepared.response().iter().zip(&details.predicted).enumerate().map(residual).collect())
+}
+
+/// The family of a discrete model with its dispersion parameter; `None` for the normal family.
+fn source(prepared: &Prepared, dispersion: Option<Dispersion>) -> Option<Source> {
+    let family = prepared.model().family;
+    let of = |d: Dispersion| d.size.or(d.intraclass.map(|share| (1.0 - share) / share));
+    let s = dispersion.and_then(of).unwrap_or(1.0);
+    (family != Family::Normal).then_some(Source { family, s })
+}
+
+fn trials(prepared: &Prepared) -> Option<&[f64]> {
+    let name = prepared.model().trials.as_ref()?;
+    prepared.design().table.numbers.get(name).map(Vec::as_slice)
 }
 
 fn draw(prepared: &Prepared, truth: &Truth, seed: u64, number: u64) -> Vec<f64> {
@@ -64,6 +90,13 @@ fn draw(prepared: &Prepared, truth: &Truth, seed: u64, number: u64) -> Vec<f64> 
     for term in &design.terms {
         let root = root(term, &mut variances, &mut correlations);
         add_random(term, &root, &mut stream, &mut response);
+    }
+    if let Some(source) = source(prepared, truth.dispersion) {
+        let trials = trials(prepared);
+        for (row, y) in response.iter_mut().enumerate() {
+            *y = source.draw(*y, trials.map_or(0.0, |trials| trials[row]), &mut stream);
+        }
+        return response;
     }
     let sd: Vec<f64> = variances.map(f64::sqrt).collect();
     let noise = match &design.residual.series {

@@ -212,10 +212,3 @@ fn a_level_that_is_not_there_is_named_with_those_that_are() {
     let why = fit(&table(&MEDIUM, &BLOCK, &Y), &model(&text)).unwrap_err();
     assert!(why.to_string().ends_with("its levels are p, q"), "{why}");
 }
-
-#[test]
-fn other_families_are_not_yet_fitted() {
-    let text = MODEL.replace("response = \"y\"", "response = \"y\"\nfamily = \"poisson\"");
-    let why = fit(&table(&MEDIUM, &BLOCK, &Y), &model(&text)).unwrap_err();
-    assert_eq!(why.to_string(), "family \"poisson\" is not yet fitted");
-}

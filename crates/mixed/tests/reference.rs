@@ -1,4 +1,4 @@
-//! Every normal case of the reference collection agrees within its stated tolerances. Sources,
+//! Every case of the reference collection agrees within its stated tolerances. Sources,
 //! published values and the libraries behind the numbers stand in each case's expected.json.
 
 #![allow(clippy::unwrap_used)]
@@ -105,6 +105,31 @@ fn a_residual_variance_for_each_site_agrees() {
 #[test]
 fn autocorrelation_over_uneven_gaps_agrees() {
     agrees("serial-with-gaps");
+}
+
+#[test]
+fn counts_with_an_offset_agree() {
+    agrees("poisson-offset-plain");
+}
+
+#[test]
+fn counts_with_an_offset_and_a_grouping_agree() {
+    agrees("poisson-offset");
+}
+
+#[test]
+fn counts_with_quadratic_variance_agree() {
+    agrees("negative-binomial");
+}
+
+#[test]
+fn shares_with_a_grouping_agree() {
+    agrees("binomial");
+}
+
+#[test]
+fn shares_with_an_intraclass_correlation_agree() {
+    agrees("beta-binomial");
 }
 
 #[test]

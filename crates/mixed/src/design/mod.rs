@@ -12,15 +12,15 @@ mod table;
 
 pub use cells::Cells;
 pub use coding::{Coding, Term, sum_to_zero};
-pub use random::RandomTerm;
+pub use random::{RandomTerm, combine};
 pub use rank::Rank;
 pub use residual::{Class, ResidualStructure, Series, levels};
 pub use sums::{Block, Component, Parts, Sorted};
-pub use table::Table;
+pub use table::{Table, check_counts};
 
 use crate::cannot_fit::CannotFit;
 use crate::columns::Columns;
-use crate::model::{Model, ModelFaults};
+use crate::model::{Family, Model, ModelFaults};
 
 /// Everything about a fit that does not depend on the response's values.
 #[derive(Debug, Clone)]
@@ -72,7 +72,9 @@ impl Design {
     /// The whole design.
     pub fn new(data: &Columns, model: &Model) -> Result<Self, CannotFit> {
         let FixedDesign { table, coding, cells, rank } = FixedDesign::new(data, model)?;
-        if table.len() <= rank.kept.len() {
+        // A discrete family without random effects or dispersion may have as many effects as records.
+        let may_fit_all = matches!(model.family, Family::Poisson | Family::Binomial) && model.is_least_squares();
+        if table.len() <= rank.kept.len() && !may_fit_all {
             return Err(CannotFit::NoFreedom { rows: table.len(), effects: rank.kept.len() });
         }
         let cells = cells.keep(&rank.kept, coding.columns());

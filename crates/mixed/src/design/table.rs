@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::cannot_fit::CannotFit;
 use crate::columns::{Column, Columns};
-use crate::model::{Model, ResponseScale};
+use crate::model::{Family, Model, ResponseScale};
 
 /// A category over the rows used: levels that occur there, byte-wise sorted, and a code for each row.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,7 +24,9 @@ pub struct Table {
     pub rows: Vec<usize>,
     /// Rows left out for a missing value.
     pub left_out: usize,
-    /// The response on the fitted scale, offset taken off.
+    /// Rows left out besides, because they have no trials.
+    pub without_trials: usize,
+    /// Normal family: the response on the fitted scale, offset taken off. Others: counts or successes.
     pub response: Vec<f64>,
     /// The categories used.
     pub factors: BTreeMap<String, Factor>,
@@ -38,11 +40,16 @@ impl Table {
         let roles = Roles::of(model);
         let categories = roles.categories(data)?;
         let numbers = roles.numbers(data)?;
-        let rows: Vec<usize> = (0..data.rows())
+        let mut rows: Vec<usize> = (0..data.rows())
             .filter(|row| {
                 categories.values().all(|column| column.codes()[*row].is_some()) && numbers.values().all(|values| !values[*row].is_nan())
             })
             .collect();
+        let complete = rows.len();
+        if let Some(trials) = model.trials.as_deref().and_then(|name| numbers.get(name)) {
+            check_trials(model, numbers.get(model.response.as_str()).copied().unwrap_or_default(), trials, &rows)?;
+            rows.retain(|row| trials[*row] != 0.0);
+        }
         if rows.is_empty() {
             return Err(CannotFit::NoRows { rows: data.rows() });
         }
@@ -51,9 +58,10 @@ impl Table {
             picked.insert(name.to_owned(), pick_numbers(name, values, &rows)?);
         }
         let response = on_scale(picked.remove(&model.response).unwrap_or_default(), model, &rows)?;
-        let response = without_offset(response, model, &picked);
+        check_counts(model, &response, &rows)?;
+        let response = if model.family == Family::Normal { without_offset(response, model, &picked) } else { response };
         let factors = categories.into_iter().map(|(name, column)| (name.to_owned(), pick_factor(name, column, &rows))).collect();
-        Ok(Self { left_out: data.rows() - rows.len(), rows, response, factors, numbers: picked })
+        Ok(Self { left_out: data.rows() - rows.len(), without_trials: complete - rows.len(), rows, response, factors, numbers: picked })
     }
 
     /// Number of rows used.
@@ -96,6 +104,47 @@ fn on_scale(mut response: Vec<f64>, model: &Model, rows: &[usize]) -> Result<Vec
         *y = if model.response_scale == ResponseScale::Log { y.ln() } else { y.sqrt() };
     }
     Ok(response)
+}
+
+/// Largest count, or number of trials, that is told apart from its neighbours and summed up to.
+const LARGEST_COUNT: f64 = 1e9;
+
+fn is_count(value: f64) -> bool {
+    (0.0..=LARGEST_COUNT).contains(&value) && value.fract() == 0.0
+}
+
+fn outside(column: &str, row: usize, found: String, expected: String) -> CannotFit {
+    CannotFit::ValueOutside { column: column.to_owned(), row: row + 1, found, expected }
+}
+
+/// Refuses counts that are negative, fractional or beyond all counting.
+pub fn check_counts(model: &Model, response: &[f64], rows: &[usize]) -> Result<(), CannotFit> {
+    if model.family == Family::Normal {
+        return Ok(());
+    }
+    match response.iter().zip(rows).find(|(y, _)| !is_count(**y)) {
+        None => Ok(()),
+        Some((y, row)) => {
+            let expected = format!("a whole number, zero or above, since family \"{}\" counts", model.family.name());
+            Err(outside(&model.response, *row, y.to_string(), expected))
+        }
+    }
+}
+
+fn check_trials(model: &Model, response: &[f64], trials: &[f64], rows: &[usize]) -> Result<(), CannotFit> {
+    let column = model.trials.as_deref().unwrap_or_default();
+    for row in rows {
+        let (y, n) = (response[*row], trials[*row]);
+        if !is_count(n) {
+            let expected = "a number of trials: whole, zero or above".to_owned();
+            return Err(outside(column, *row, n.to_string(), expected));
+        }
+        if y > n {
+            let expected = format!("at least the {y} successes that column \"{}\" has there", model.response);
+            return Err(outside(column, *row, n.to_string(), expected));
+        }
+    }
+    Ok(())
 }
 
 fn without_offset(mut response: Vec<f64>, model: &Model, numbers: &BTreeMap<String, Vec<f64>>) -> Vec<f64> {

@@ -63,6 +63,11 @@ impl Inference {
         Ok(Self { beta, covariance, rule })
     }
 
+    /// Inference for large samples, from fixed effects and their covariance.
+    pub fn large_sample(beta: Vec<f64>, covariance: Matrix) -> Self {
+        Self { beta, covariance, rule: Rule::LargeSample }
+    }
+
     /// l′β
     pub fn estimate(&self, contrast: &[f64]) -> f64 {
         dot(contrast, &self.beta)

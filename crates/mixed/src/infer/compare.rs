@@ -3,9 +3,10 @@
 use super::Fixed;
 use super::family::{Family, families};
 use crate::cannot_fit::CannotFit;
+use crate::discrete::Law;
 use crate::distributions::{t_quantile, t_two_sided, t_upper};
 use crate::freedom::Inference;
-use crate::model::{Compare, Model, Pairs, ResponseScale};
+use crate::model::{self, Compare, Model, Pairs, ResponseScale};
 use crate::multiplicity::{Adjust, Adjusted, Compared, adjust, letters};
 use crate::notice::{Notice, NoticeCode};
 use crate::result::{AdjustedMean, Difference, NotEstimable};
@@ -59,7 +60,8 @@ impl One<'_> {
         let letters = self.letters(family, &differences, notices);
         for (index, mean) in family.means.iter().enumerate().filter(|(_, mean)| mean.is_estimable) {
             let row = self.row(&self.fixed.kept(&mean.contrast));
-            let back = back(self.model.response_scale);
+            let back = back(self.model);
+            let back = back.as_ref();
             all.means.push(AdjustedMean {
                 of: mean.of.clone(),
                 within: family.within.clone(),
@@ -180,10 +182,14 @@ fn p_equivalent(row: &Row, margin: f64) -> f64 {
     above.max(below)
 }
 
-fn back(scale: ResponseScale) -> Option<fn(f64) -> f64> {
-    match scale {
+fn back(model: &Model) -> Option<Box<dyn Fn(f64) -> f64>> {
+    if model.family != model::Family::Normal {
+        let family = model.family;
+        return Some(Box::new(move |eta| Law::inverse_link(family, eta)));
+    }
+    match model.response_scale {
         ResponseScale::Identity => None,
-        ResponseScale::Log => Some(f64::exp),
-        ResponseScale::Sqrt => Some(|x| x * x),
+        ResponseScale::Log => Some(Box::new(f64::exp)),
+        ResponseScale::Sqrt => Some(Box::new(|x| x * x)),
     }
 }

@@ -141,6 +141,51 @@ impl Arrow {
         }
     }
 
+    /// A matrix of the same pattern, all zeros.
+    pub fn zeros_like(&self) -> Self {
+        Self::zeros(&self.plan)
+    }
+
+    /// The place in storage of the entry at (row, col), for [`value_at`](Self::value_at) and
+    /// [`add_at`](Self::add_at); one place stands for both entries of a group and a shared column, and
+    /// `None` for an entry off the pattern.
+    pub fn place_of(&self, row: usize, col: usize) -> Option<u32> {
+        let plan = &self.plan;
+        let place = match (plan.slots[row], plan.slots[col]) {
+            (Slot::Shared(i), Slot::Shared(j)) => plan.own_len + plan.cross_len + j * plan.shared.len() + i,
+            (Slot::Group { group, place: i }, Slot::Group { group: other, place: j }) => {
+                let group_of = &plan.groups[group];
+                (group == other).then_some(group_of.own_at + j * group_of.cols.len() + i)?
+            }
+            (Slot::Group { group, place: i }, Slot::Shared(j)) => {
+                let group = &plan.groups[group];
+                plan.own_len + group.cross_at + group.meets.binary_search(&j).ok()? * group.cols.len() + i
+            }
+            (Slot::Shared(_), Slot::Group { .. }) => return self.place_of(col, row),
+        };
+        u32::try_from(place).ok()
+    }
+
+    /// The entry at a place in storage.
+    pub fn value_at(&self, place: u32) -> f64 {
+        let (own, cross) = (self.own.len(), self.cross.len());
+        match place as usize {
+            at if at < own => self.own[at],
+            at if at < own + cross => self.cross[at - own],
+            at => self.shared.data()[at - own - cross],
+        }
+    }
+
+    /// Adds to the entry at a place in storage.
+    pub fn add_at(&mut self, place: u32, value: f64) {
+        let (own, cross) = (self.own.len(), self.cross.len());
+        match place as usize {
+            at if at < own => self.own[at] += value,
+            at if at < own + cross => self.cross[at - own] += value,
+            at => self.shared.data_mut()[at - own - cross] += value,
+        }
+    }
+
     /// self ← self + f · other
     pub fn add(&mut self, f: f64, other: &Self) {
         axpy(&mut self.own, f, &other.own);

@@ -195,6 +195,12 @@ impl Model {
                 "write \"large-sample\"",
             );
         }
+        let scalar_terms = self.varying.iter().map(|varying| varying.effects.len() + usize::from(varying.base)).sum::<usize>();
+        if self.family != Family::Normal && estimation.nodes.is_some_and(|n| n > 1) && self.groups.len() + scalar_terms != 1 {
+            let what = format!("quadrature with {} random effects", self.groups.len() + scalar_terms);
+            let mend = "take the line out, or keep a single grouping";
+            found.add(ModelFaultCode::DoesNotGoTogether, "estimation.nodes", what, "one scalar random effect", mend);
+        }
         if self.family == Family::Normal && estimation.nodes.is_some() {
             let mend = "take the line out";
             let what = "quadrature with family \"normal\"".into();

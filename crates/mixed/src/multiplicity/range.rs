@@ -70,6 +70,11 @@ pub fn studentized_range_upper(q: f64, groups: usize, df: Option<f64>) -> f64 {
     if groups < 2 {
         return f64::NAN;
     }
+    // Bonferroni's bound: where it is no number above zero, neither is the tail.
+    let pairs = 0.5 * groups as f64 * (groups as f64 - 1.0);
+    if q > 0.0 && pairs * crate::distributions::t_two_sided(q / SQRT_2, df) == 0.0 {
+        return 0.0;
+    }
     let table = tabulated(groups);
     upper_tail(q, df, table.exact.decay(), |w| table.exact.upper(w), |w| table.upper(w))
 }

@@ -271,11 +271,12 @@ pub struct SecondOpinion {
 pub struct FitDetails {
     /// Rows of the table that entered, from 0, ascending.
     pub rows: Vec<usize>,
-    /// For each row used: the fixed part, on the fitted scale.
+    /// For each row used: the fixed part, on the fitted or link scale; a discrete family's holds the offset too.
     pub fitted: Vec<f64>,
     /// For each row used: the fixed part plus the predicted random effects.
     pub predicted: Vec<f64>,
-    /// For each row used: response on the fitted scale minus `predicted`.
+    /// For each row used: response on the fitted scale minus `predicted`; for a discrete family the response's
+    /// distance from its mean there in standard deviations.
     pub residuals: Vec<f64>,
     /// How the optimum was reached.
     pub search: Search,

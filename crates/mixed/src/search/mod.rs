@@ -6,6 +6,7 @@ mod second_opinion;
 mod start;
 
 use newton::Reached;
+pub use newton::damped;
 pub use parameters::{LARGEST, LARGEST_LOG, LARGEST_RHO};
 use parameters::{Parameter, Parameters};
 

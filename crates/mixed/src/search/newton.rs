@@ -167,7 +167,7 @@ fn root_at_zero(parameters: &Parameters, values: &[f64], index: usize) -> bool {
 }
 
 /// (H + damping)⁻¹ g with the least damping, in a geometric series, that makes the matrix positive definite.
-fn damped(h: &Matrix, g: &[f64]) -> Vec<f64> {
+pub fn damped(h: &Matrix, g: &[f64]) -> Vec<f64> {
     let size: Vec<f64> = (0..g.len()).map(|i| h[(i, i)].abs().max(1e-12)).collect();
     let scaled = Matrix::from_fn(g.len(), g.len(), |i, j| h[(i, j)] / (size[i] * size[j]).sqrt());
     let right: Vec<f64> = g.iter().zip(&size).map(|(g, s)| g / s.sqrt()).collect();
