@@ -1,4 +1,4 @@
-//! Trial tables: what [`crate::build`] hands on. Plain structs; polars stops in this crate.
+//! Trial tables: what [`build`](crate::build()) hands on. Plain structs; polars stops in this crate.
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -69,7 +69,7 @@ pub struct UnitSeason {
     pub fruit: Option<f64>,
     pub fruit_marketable: Option<f64>,
     /// Every response of the list in the season-file contract, by key, where it can be told.
-    /// Units: kg, g, 1, d as the key's entry in [`crate::responses`] says.
+    /// Units: kg, g, 1, d as the key's entry in [`responses`](crate::responses()) says.
     pub responses: BTreeMap<String, f64>,
     /// The same without rows that carry flags: sums made from unflagged picks alone.
     pub responses_unflagged: BTreeMap<String, f64>,
