@@ -118,3 +118,11 @@ fn the_model_behind_each_answer_can_be_fitted_again_from_the_bundle() {
         (serde_json::from_str(&again.out).unwrap(), serde_json::from_slice(&std::fs::read(fits.join("fit.json")).unwrap()).unwrap());
     assert_eq!(again["differences"], kept["differences"]);
 }
+
+#[test]
+fn check_judges_the_design_by_the_sites_names_and_answers_nothing() {
+    let outcome = crosshouse::check::check(&season(), &Silent);
+    assert_eq!(outcome.status, 0, "{}", outcome.err);
+    assert!(outcome.out.contains("Withy End grew perlite only") && outcome.out.contains("Tarn Hollow        bucket"));
+    assert!(!outcome.out.contains("interval"));
+}

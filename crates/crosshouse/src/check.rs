@@ -3,7 +3,7 @@ use crate::outcome::{DONE, Outcome, UNUSABLE};
 use crate::{messages, season};
 use crosshouse_logs::tables::CleanTables;
 use crosshouse_logs::{Progress, Season};
-use crosshouse_trial::tables::{Design, TrialTables};
+use crosshouse_trial::tables::TrialTables;
 use std::fmt::Write;
 use std::path::Path;
 
@@ -15,12 +15,14 @@ pub fn check(path: &Path, progress: &dyn Progress) -> Outcome {
     let clean = crosshouse_logs::read_season(&declared.season, progress);
     let trial = crosshouse_trial::build(&clean, &declared.factors, &declared.settings);
     let fatal = clean.faults.iter().any(|f| f.fatal);
-    let out = format!("{}\n{}\n{}", design(&trial.design, &declared.season), rows(&clean), not_given(&trial));
+    let out = format!("{}\n{}\n{}", design(&trial, &declared.season), rows(&clean), not_given(&trial));
     Outcome { out, err: messages::faults(&clean.faults), status: if fatal { UNUSABLE } else { DONE } }
 }
 
 /// The design in words: factors, cells with their replication, findings.
-fn design(design: &Design, season: &Season) -> String {
+fn design(trial: &TrialTables, season: &Season) -> String {
+    let design = &trial.design;
+    let name = |id: &str| trial.sites.iter().find(|s| s.site == id).map_or(id.to_owned(), |s| s.name.clone());
     let mut text = format!("{}\n\nWhat the design can tell\n", season.title);
     for f in &design.factors {
         let _ = writeln!(text, "  {} ({}), given to each {}", f.label, f.levels.join(" · "), f.unit_of_assignment);
@@ -30,7 +32,7 @@ fn design(design: &Design, season: &Season) -> String {
         let _ = writeln!(
             text,
             "  {:<18} {:<36} {:>3} units in {} blocks, {} plants",
-            cell.site,
+            name(&cell.site),
             levels.join(" · "),
             cell.units,
             cell.blocks,
