@@ -7,6 +7,9 @@ use std::path::Path;
 use std::time::Instant;
 
 mod shown;
+mod simulated;
+
+pub use simulated::Draws;
 
 pub struct Request<'a> {
     pub table: &'a Path,
@@ -14,6 +17,17 @@ pub struct Request<'a> {
     pub json: bool,
     pub timing: bool,
     pub repeat: usize,
+    /// Responses to draw from the fit and to fit again.
+    pub simulate: Option<Draws>,
+}
+
+/// The fit's JSON, and beside its keys what was asked for besides.
+#[derive(serde::Serialize)]
+struct Shown<'a> {
+    #[serde(flatten)]
+    fit: &'a Fit,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    simulated: Option<simulated::Simulated>,
 }
 
 pub fn fit(request: &Request<'_>) -> Outcome {
@@ -25,12 +39,17 @@ pub fn fit(request: &Request<'_>) -> Outcome {
     let mut last = None;
     for _ in 0..request.repeat.max(1) {
         match once(request, &model, &mut seconds) {
-            Ok(fit) => last = Some(fit),
+            Ok(read) => last = Some(read),
             Err(outcome) => return outcome,
         }
     }
-    let Some(fit) = last else { return Outcome::done("", "") };
-    let out = if request.json { json(&fit) } else { Ok(shown::fit(&fit, &model)) };
+    let Some((columns, fit)) = last else { return Outcome::done("", "") };
+    let simulated = match request.simulate.map(|draws| seconds.simulate(|| simulated::simulated(&columns, &model, draws))).transpose() {
+        Ok(simulated) => simulated,
+        Err(error) => return refused(&error, request),
+    };
+    let shown = Shown { fit: &fit, simulated };
+    let out = if request.json { json(&shown) } else { Ok(reading(&shown, &model)) };
     let err = if request.timing { seconds.line() } else { String::new() };
     match out {
         Ok(out) => Outcome::done(out, err),
@@ -38,11 +57,15 @@ pub fn fit(request: &Request<'_>) -> Outcome {
     }
 }
 
-fn json(fit: &Fit) -> Result<String, String> {
-    serde_json::to_string_pretty(fit).map(|text| text + "\n").map_err(|e| format!("the result cannot be written as JSON: {e}\n"))
+fn reading(shown: &Shown<'_>, model: &Model) -> String {
+    shown::fit(shown.fit, model) + &shown.simulated.as_ref().map_or_else(String::new, simulated::shown)
 }
 
-fn once(request: &Request<'_>, model: &Model, seconds: &mut Seconds) -> Result<Fit, Outcome> {
+fn json(shown: &Shown<'_>) -> Result<String, String> {
+    serde_json::to_string_pretty(shown).map(|text| text + "\n").map_err(|e| format!("the result cannot be written as JSON: {e}\n"))
+}
+
+fn once(request: &Request<'_>, model: &Model, seconds: &mut Seconds) -> Result<(Columns, Fit), Outcome> {
     let start = Instant::now();
     let columns = read_table(request.table, model).map_err(|f| Outcome::failed(messages::faults(&f), UNUSABLE))?;
     seconds.read.push(start.elapsed().as_secs_f64());
@@ -54,7 +77,7 @@ fn once(request: &Request<'_>, model: &Model, seconds: &mut Seconds) -> Result<F
     let start = Instant::now();
     let fit = crosshouse_mixed::fit(&columns, model).map_err(|e| refused(&e, request))?;
     seconds.whole.push(start.elapsed().as_secs_f64());
-    Ok(fit)
+    Ok((columns, fit))
 }
 
 /// The model without anything to compare: what its fit alone costs.
@@ -131,12 +154,24 @@ struct Seconds {
     read: Vec<f64>,
     fit: Vec<f64>,
     whole: Vec<f64>,
+    simulate: Option<f64>,
 }
 
 impl Seconds {
+    fn simulate<T>(&mut self, work: impl FnOnce() -> T) -> T {
+        let start = Instant::now();
+        let done = work();
+        self.simulate = Some(start.elapsed().as_secs_f64());
+        done
+    }
+
     fn line(&self) -> String {
         let (read, fit, whole) = (median(&self.read), median(&self.fit), median(&self.whole));
-        let value = serde_json::json!({"read_s": read, "fit_s": fit, "inference_s": (whole - fit).max(0.0), "repeats": self.read.len()});
+        let mut value =
+            serde_json::json!({"read_s": read, "fit_s": fit, "inference_s": (whole - fit).max(0.0), "repeats": self.read.len()});
+        if let Some(simulate) = self.simulate {
+            value["simulate_s"] = simulate.into();
+        }
         format!("{value}\n")
     }
 }

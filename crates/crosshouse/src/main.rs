@@ -74,6 +74,12 @@ struct FitLine {
     /// How often to read and fit, for --timing
     #[arg(long, value_name = "N", default_value_t = 1)]
     repeat: usize,
+    /// Draw so many responses from the fit, fit each again, and tell how often the intervals hold
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    simulate: Option<u32>,
+    /// Where the random numbers of --simulate start
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    seed: u64,
 }
 
 /// A bar on a terminal, nothing elsewhere.
@@ -114,6 +120,17 @@ fn default_out(season: &Path) -> PathBuf {
     Path::new("reports").join(folder.unwrap_or_else(|| "season".into()))
 }
 
+fn fit_request(line: &FitLine) -> fit::Request<'_> {
+    fit::Request {
+        table: &line.table,
+        model: &line.model,
+        json: line.json,
+        timing: line.timing,
+        repeat: line.repeat,
+        simulate: line.simulate.map(|count| fit::Draws { count: count as usize, seed: line.seed }),
+    }
+}
+
 fn perform(line: &Line) -> Outcome {
     let bar = Bar::new(line.quiet);
     match &line.command {
@@ -122,7 +139,7 @@ fn perform(line: &Line) -> Outcome {
             run::run(season, &out, &bar)
         }
         Command::Check { season } => check::check(season, &bar),
-        Command::Fit(f) => fit::fit(&fit::Request { table: &f.table, model: &f.model, json: f.json, timing: f.timing, repeat: f.repeat }),
+        Command::Fit(f) => fit::fit(&fit_request(f)),
     }
 }
 
