@@ -6,7 +6,7 @@ use crate::likelihood::{First, Likelihood};
 use crate::linear::Matrix;
 use crate::notice::{Notice, NoticeCode};
 use crate::result::{Correlation, SerialCorrelation, VarianceComponent};
-use crate::search::{Found, LARGEST, LARGEST_LOG, LARGEST_RHO};
+use crate::search::{FAR_LOG, Found, LARGEST, LARGEST_RHO};
 
 /// The covariance's parameters in response units.
 pub struct CovarianceParts {
@@ -72,9 +72,10 @@ pub fn report_edges(likelihood: &Likelihood<'_>, found: &Found, unit: f64) -> Re
         term_edges(term, sigma, &mut notices)?;
     }
     for (level, variance) in design.residual.strata.iter().zip(&point.strata) {
-        if variance.ln().abs() > LARGEST_LOG - 0.5 {
+        if variance.ln().abs() > FAR_LOG {
             notices.push(NoticeCode::ResidualVarianceAtEdge.says(format!(
-                "the residual variance at {level} is estimated at the edge of its range ({:e})",
+                "the residual variance at {level} is estimated at the edge of its range ({:e}): the records there, or those \
+                 elsewhere, show no variation of their own",
                 first.scale * variance * unit * unit
             )));
         }

@@ -26,6 +26,8 @@ pub enum NoticeCode {
     LettersLeftOut,
     /// Kenward–Roger or Satterthwaite gives no finite freedom for an entry.
     FreedomUndefined,
+    /// Kenward and Roger's adjusted covariance is no covariance, and the unadjusted one stands.
+    AdjustmentUndefined,
     /// `freedom` was stated, but least squares has its own.
     ResidualFreedom,
     /// A residual variance of a stratum is estimated at the edge of its range.
@@ -44,13 +46,14 @@ pub enum NoticeCode {
 
 impl NoticeCode {
     /// Every code, for the catalogue.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::VarianceAtZero,
         Self::CorrelationAtEdge,
         Self::Checked,
         Self::NotEstimable,
         Self::LettersLeftOut,
         Self::FreedomUndefined,
+        Self::AdjustmentUndefined,
         Self::ResidualFreedom,
         Self::ResidualVarianceAtEdge,
         Self::DispersionAtEdge,
@@ -69,6 +72,7 @@ impl NoticeCode {
             Self::NotEstimable => "not-estimable",
             Self::LettersLeftOut => "letters-left-out",
             Self::FreedomUndefined => "freedom-undefined",
+            Self::AdjustmentUndefined => "adjustment-undefined",
             Self::ResidualFreedom => "residual-freedom",
             Self::ResidualVarianceAtEdge => "residual-variance-at-edge",
             Self::DispersionAtEdge => "dispersion-at-edge",
