@@ -68,6 +68,9 @@ struct FitLine {
     /// The result as JSON on standard output
     #[arg(long)]
     json: bool,
+    /// Limits of every variance, correlation and autocorrelation, at the model's level (slower)
+    #[arg(long)]
+    variance_intervals: bool,
     /// Medians of the seconds inside the process, as a JSON line on standard error
     #[arg(long)]
     timing: bool,
@@ -122,7 +125,14 @@ fn perform(line: &Line) -> Outcome {
             run::run(season, &out, &bar)
         }
         Command::Check { season } => check::check(season, &bar),
-        Command::Fit(f) => fit::fit(&fit::Request { table: &f.table, model: &f.model, json: f.json, timing: f.timing, repeat: f.repeat }),
+        Command::Fit(f) => fit::fit(&fit::Request {
+            table: &f.table,
+            model: &f.model,
+            json: f.json,
+            timing: f.timing,
+            repeat: f.repeat,
+            variance_intervals: f.variance_intervals,
+        }),
     }
 }
 

@@ -40,13 +40,15 @@ pub enum NoticeCode {
     SpreadChecked,
     /// More zeros than the fitted means lead to.
     ZeroInflation,
+    /// Intervals of variances were asked for and cannot be found.
+    VarianceIntervals,
     /// Records without a trial were left out.
     NoTrials,
 }
 
 impl NoticeCode {
     /// Every code, for the catalogue.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::VarianceAtZero,
         Self::CorrelationAtEdge,
         Self::Checked,
@@ -60,6 +62,7 @@ impl NoticeCode {
         Self::OverDispersion,
         Self::SpreadChecked,
         Self::ZeroInflation,
+        Self::VarianceIntervals,
         Self::NoTrials,
     ];
 
@@ -79,6 +82,7 @@ impl NoticeCode {
             Self::OverDispersion => "over-dispersion",
             Self::SpreadChecked => "spread-checked",
             Self::ZeroInflation => "zero-inflation",
+            Self::VarianceIntervals => "variance-intervals",
             Self::NoTrials => "no-trials",
         }
     }

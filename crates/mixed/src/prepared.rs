@@ -47,6 +47,11 @@ impl Prepared {
         &self.model
     }
 
+    /// Writes the sums of a response, standardised, into the design.
+    pub(crate) fn fill(&mut self, response: &[f64]) {
+        self.design.fill_response(response);
+    }
+
     pub(crate) fn design(&self) -> &Design {
         &self.design
     }

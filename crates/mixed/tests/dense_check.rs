@@ -41,26 +41,6 @@ impl Beside<'_> {
         }
     }
 
-    /// The engine's variances, correlations and autocorrelation.
-    fn reported(&self) -> Values {
-        let mut variances = self.fit.variance_components.iter().map(|component| component.variance);
-        let mut correlations = self.fit.correlations.iter().map(|correlation| correlation.value.unwrap_or(0.0));
-        let mut sigma = Vec::new();
-        for term in &self.structure.terms {
-            let k = term.coefficients;
-            let mut own = vec![vec![0.0; k]; k];
-            for a in 0..k {
-                own[a][a] = variances.next().unwrap();
-                for b in 0..a {
-                    own[a][b] = correlations.next().unwrap() * (own[a][a] * own[b][b]).sqrt();
-                    own[b][a] = own[a][b];
-                }
-            }
-            sigma.push(own);
-        }
-        Values { sigma, strata: variances.collect(), rho: self.fit.serial.map_or(0.0, |serial| serial.correlation) }
-    }
-
     /// The top of the dense likelihood. What the engine has on an edge is held there, and must want to leave it.
     fn top(&mut self, climb: &Climb<'_>, reported: &Values) -> Values {
         let on_edge = |one: &Parameter| match *one {
@@ -215,7 +195,7 @@ fn check(seed: u64, drawn: &Drawn, fit: &Fit) -> (Vec<String>, BTreeMap<&'static
     let restricted = drawn.model.criterion() == crosshouse_mixed::Criterion::Reml;
     let structure = Structure::new(&frame);
     let climb = Climb { structure: &structure, x: frame.x_kept(), y: frame.y(), restricted };
-    let reported = beside.reported();
+    let reported = beside.structure.reported(fit);
     let top = beside.top(&climb, &reported);
     let at = climb.at(&top);
     beside.near("log-likelihood", fit.log_likelihood, at.log_likelihood, at.log_likelihood);

@@ -6,6 +6,7 @@ mod natural;
 mod satterthwaite;
 
 use kenward_roger::KenwardRoger;
+pub use natural::{Natural, jacobian, natural};
 use satterthwaite::Satterthwaite;
 
 use crate::cannot_fit::CannotFit;

@@ -10,6 +10,7 @@ use newton::Reached;
 pub use newton::damped;
 pub use parameters::{FAR_LOG, LARGEST, LARGEST_RHO};
 use parameters::{Parameter, Parameters};
+pub use secant::Secant;
 
 use crate::cannot_fit::CannotFit;
 use crate::design::Design;

@@ -3,6 +3,8 @@
 //! v(r, s) = Σ over random terms in which r and s share a level of z(r)′Σz(s), plus √(σ²(r)σ²(s))·ρ^gap
 //! for two records of one series, or σ²(r) on the diagonal alone.
 
+use crosshouse_mixed::Fit;
+
 use super::frame::Frame;
 use super::matrix::{Table, add, times, turned, zeros};
 
@@ -70,6 +72,26 @@ impl Structure {
             (frame.combined(&serial.within).0, places)
         });
         Self { terms, stratum, strata, series }
+    }
+
+    /// The values that a fit reports.
+    pub fn reported(&self, fit: &Fit) -> Values {
+        let mut variances = fit.variance_components.iter().map(|component| component.variance);
+        let mut correlations = fit.correlations.iter().map(|correlation| correlation.value.unwrap_or(0.0));
+        let mut sigma = Vec::new();
+        for term in &self.terms {
+            let k = term.coefficients;
+            let mut own = zeros(k, k);
+            for a in 0..k {
+                own[a][a] = variances.next().unwrap();
+                for b in 0..a {
+                    own[a][b] = correlations.next().unwrap() * (own[a][a] * own[b][b]).sqrt();
+                    own[b][a] = own[a][b];
+                }
+            }
+            sigma.push(own);
+        }
+        Values { sigma, strata: variances.collect(), rho: fit.serial.map_or(0.0, |serial| serial.correlation) }
     }
 
     /// Variances as variances, correlations as correlations; a correlation beside a zero variance does not exist.
@@ -185,7 +207,7 @@ impl Term {
     }
 }
 
-fn term_of(parameter: Parameter) -> Option<usize> {
+pub fn term_of(parameter: Parameter) -> Option<usize> {
     match parameter {
         Parameter::Variance { term, .. } | Parameter::Correlation { term, .. } | Parameter::Root { term, .. } => Some(term),
         _ => None,

@@ -93,8 +93,23 @@ impl Climb<'_> {
         let mut best = self.at(&values);
         for _ in 0..60 {
             let covariance = self.structure.covariance(&values, free);
-            let step = uphill(&best.gradient(&covariance, self.restricted), &best.second(&covariance, self.restricted));
-            let Some((next, at, length)) = self.climb(&values, free, &step, best.log_likelihood) else { break };
+            let gradient = best.gradient(&covariance, self.restricted);
+            // What is at the end of its range and wants to go beyond stays there.
+            let stays = |i: &usize| match free[*i] {
+                Parameter::Variance { .. } => value(&values, free[*i]) == 0.0 && gradient[*i] <= 0.0,
+                Parameter::Correlation { .. } => {
+                    let r = value(&values, free[*i]);
+                    r.abs() >= 1.0 && gradient[*i] * r >= 0.0
+                }
+                _ => false,
+            };
+            let inside: Vec<usize> = (0..free.len()).filter(|i| !stays(i)).collect();
+            let second = best.second(&covariance, self.restricted);
+            let g: Vec<f64> = inside.iter().map(|i| gradient[*i]).collect();
+            let h: Table = inside.iter().map(|i| inside.iter().map(|j| second[*i][*j]).collect()).collect();
+            let free: Vec<Parameter> = inside.iter().map(|i| free[*i]).collect();
+            let step = uphill(&g, &h);
+            let Some((next, at, length)) = self.climb(&values, &free, &step, best.log_likelihood) else { break };
             let still = free.iter().zip(&step).all(|(one, s)| (s * length).abs() <= 1e-13 * value(&values, *one).abs());
             (values, best) = (next, at);
             if still {
@@ -153,29 +168,61 @@ pub fn value(values: &Values, one: Parameter) -> f64 {
 pub fn moved(values: &Values, free: &[Parameter], step: &[f64], length: f64) -> Option<Values> {
     let mut next = values.clone();
     let mut roots: Vec<Option<Table>> = vec![None; values.sigma.len()];
+    let mut correlations: Vec<Table> = values.sigma.iter().map(correlations).collect();
+    let mut natural: Vec<bool> = vec![false; values.sigma.len()];
     for (one, s) in free.iter().zip(step) {
-        let to = value(values, *one) + length * s;
+        let mut to = value(values, *one) + length * s;
         match *one {
-            Parameter::Variance { term, a } => next.sigma[term][a][a] = to,
+            Parameter::Variance { term, .. } if values.sigma[term].len() == 1 => to = to.max(0.0),
+            Parameter::Correlation { .. } => to = to.clamp(-1.0, 1.0),
+            _ => {}
+        }
+        match *one {
+            Parameter::Variance { term, a } => {
+                next.sigma[term][a][a] = to;
+                natural[term] = next.sigma[term].len() > 1;
+            }
             Parameter::Root { term, a, b } => roots[term].get_or_insert_with(|| root(&values.sigma[term]))[a][b] = to,
             Parameter::Stratum(s) => next.strata[s] = to,
             Parameter::Rho => next.rho = to,
-            Parameter::Correlation { .. } => return None,
+            Parameter::Correlation { term, a, b } => {
+                correlations[term][a][b] = to;
+                correlations[term][b][a] = to;
+                natural[term] = true;
+            }
         }
         let fine = match *one {
-            Parameter::Variance { .. } => to >= 0.0,
-            Parameter::Root { a, b, .. } => a != b || to > 0.0,
+            Parameter::Variance { term, .. } => to > 0.0 || values.sigma[term].len() == 1,
             Parameter::Stratum(_) => to > 0.0,
-            _ => to.abs() < 1.0,
+            Parameter::Rho => to.abs() < 1.0,
+            _ => true,
         };
         if !fine {
             return None;
         }
     }
-    for (sigma, l) in next.sigma.iter_mut().zip(&roots) {
-        if let Some(l) = l {
+    for (term, sigma) in next.sigma.iter_mut().enumerate() {
+        if let Some(l) = &roots[term] {
             *sigma = times(l, &turned(l));
+        }
+        if natural[term] {
+            if sigma.len() > 2 && !is_positive(&correlations[term]) {
+                return None;
+            }
+            let sd: Vec<f64> = (0..sigma.len()).map(|a| sigma[a][a].sqrt()).collect();
+            *sigma = (0..sd.len()).map(|a| (0..sd.len()).map(|b| correlations[term][a][b] * sd[a] * sd[b]).collect()).collect();
         }
     }
     Some(next)
+}
+
+fn correlations(sigma: &Table) -> Table {
+    let k = sigma.len();
+    let entry = |a: usize, b: usize| if a == b { 1.0 } else { sigma[a][b] / (sigma[a][a] * sigma[b][b]).sqrt() };
+    (0..k).map(|a| (0..k).map(|b| entry(a, b)).collect()).collect()
+}
+
+/// The values with one parameter set.
+pub fn with(values: &Values, one: Parameter, to: f64) -> Option<Values> {
+    moved(values, &[one], &[to - value(values, one)], 1.0)
 }
