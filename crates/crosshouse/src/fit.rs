@@ -1,7 +1,7 @@
 //! `crosshouse fit`: one model on any tidy table.
 use crate::outcome::{Outcome, UNUSABLE};
 use crate::{messages, tidy_columns};
-use crosshouse_mixed::{CannotFit, Columns, Fit, Freedom, Model, ModelFaults};
+use crosshouse_mixed::{CannotFit, Columns, Fit, Freedom, Model, ModelFaults, Prepared, variance_intervals};
 use crosshouse_readings::{Fault, Place};
 use std::path::Path;
 use std::time::Instant;
@@ -19,6 +19,8 @@ pub struct Request<'a> {
     pub repeat: usize,
     /// Responses to draw from the fit and to fit again.
     pub simulate: Option<Draws>,
+    /// Whether variances, correlations and the autocorrelation get their limits.
+    pub variance_intervals: bool,
 }
 
 /// The fit's JSON, and beside its keys what was asked for besides.
@@ -75,9 +77,19 @@ fn once(request: &Request<'_>, model: &Model, seconds: &mut Seconds) -> Result<(
         seconds.fit.push(start.elapsed().as_secs_f64());
     }
     let start = Instant::now();
-    let fit = crosshouse_mixed::fit(&columns, model).map_err(|e| refused(&e, request))?;
+    let fit = fit_once(&columns, model, request.variance_intervals).map_err(|e| refused(&e, request))?;
     seconds.whole.push(start.elapsed().as_secs_f64());
     Ok((columns, fit))
+}
+
+fn fit_once(columns: &Columns, model: &Model, intervals: bool) -> Result<Fit, CannotFit> {
+    if !intervals {
+        return crosshouse_mixed::fit(columns, model);
+    }
+    let mut prepared = Prepared::new(columns, model)?;
+    let (mut fit, _) = prepared.fit()?;
+    variance_intervals(&mut prepared, &mut fit)?;
+    Ok(fit)
 }
 
 /// The model without anything to compare: what its fit alone costs.

@@ -68,6 +68,9 @@ struct FitLine {
     /// The result as JSON on standard output
     #[arg(long)]
     json: bool,
+    /// Limits of every variance, correlation and autocorrelation, at the model's level (slower)
+    #[arg(long)]
+    variance_intervals: bool,
     /// Medians of the seconds inside the process, as a JSON line on standard error
     #[arg(long)]
     timing: bool,
@@ -127,6 +130,7 @@ fn fit_request(line: &FitLine) -> fit::Request<'_> {
         json: line.json,
         timing: line.timing,
         repeat: line.repeat,
+        variance_intervals: line.variance_intervals,
         simulate: line.simulate.map(|count| fit::Draws { count: count as usize, seed: line.seed }),
     }
 }

@@ -6,7 +6,7 @@ use crate::likelihood::{First, Likelihood};
 use crate::linear::Matrix;
 use crate::notice::{Notice, NoticeCode};
 use crate::result::{Correlation, SerialCorrelation, VarianceComponent};
-use crate::search::{Found, LARGEST, LARGEST_LOG, LARGEST_RHO};
+use crate::search::{FAR_LOG, Found, LARGEST, LARGEST_RHO};
 
 /// The covariance's parameters in response units.
 pub struct CovarianceParts {
@@ -31,9 +31,10 @@ pub fn report_components(likelihood: &Likelihood<'_>, first: &First, unit: f64) 
             effect: None,
             level: (several || !level.is_empty()).then(|| level.clone()),
             variance: scale * variance,
+            interval: None,
         });
     }
-    parts.serial = design.residual.series.as_ref().map(|_| SerialCorrelation { correlation: first.point.rho });
+    parts.serial = design.residual.series.as_ref().map(|_| SerialCorrelation { correlation: first.point.rho, interval: None });
     parts
 }
 
@@ -47,12 +48,13 @@ pub fn random_components(terms: &[RandomTerm], sigma: &[Matrix], scale: f64) -> 
                 effect: Some(coefficient.effect.clone()),
                 level: None,
                 variance: scale * sigma[(a, a)] / (coefficient.scale * coefficient.scale),
+                interval: None,
             });
             for (b, other) in term.coefficients.iter().enumerate().take(a) {
                 let product = sigma[(a, a)] * sigma[(b, b)];
                 let value = (product > 0.0).then(|| (sigma[(a, b)] / product.sqrt()).clamp(-1.0, 1.0));
                 let between = [other.effect.join(":"), coefficient.effect.join(":")];
-                correlations.push(Correlation { group: term.group.clone(), between, value });
+                correlations.push(Correlation { group: term.group.clone(), between, value, interval: None });
             }
         }
     }
@@ -72,9 +74,10 @@ pub fn report_edges(likelihood: &Likelihood<'_>, found: &Found, unit: f64) -> Re
         term_edges(term, sigma, &mut notices)?;
     }
     for (level, variance) in design.residual.strata.iter().zip(&point.strata) {
-        if variance.ln().abs() > LARGEST_LOG - 0.5 {
+        if variance.ln().abs() > FAR_LOG {
             notices.push(NoticeCode::ResidualVarianceAtEdge.says(format!(
-                "the residual variance at {level} is estimated at the edge of its range ({:e})",
+                "the residual variance at {level} is estimated at the edge of its range ({:e}): the records there, or those \
+                 elsewhere, show no variation of their own",
                 first.scale * variance * unit * unit
             )));
         }

@@ -32,8 +32,9 @@ fn group(term: &RandomTerm) -> String {
     term.group.join(" × ")
 }
 
+/// Whether each level has a deviation of its own, alone or beside coefficients.
 fn is_overall(term: &RandomTerm) -> bool {
-    matches!(term.coefficients.as_slice(), [one] if one.values.is_none())
+    term.coefficients.iter().any(|one| one.values.is_none())
 }
 
 /// Whether two groupings divide the rows alike.

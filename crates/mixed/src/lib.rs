@@ -17,6 +17,7 @@ mod model;
 pub mod multiplicity;
 mod notice;
 mod prepared;
+mod profile;
 mod result;
 mod search;
 mod simulate;
@@ -31,8 +32,9 @@ pub use model::{
 pub use multiplicity::Adjust;
 pub use notice::{Notice, NoticeCode};
 pub use prepared::Prepared;
+pub use profile::variance_intervals;
 pub use result::{
-    AdjustedMean, Correlation, Difference, Dispersion, EffectTest, Estimability, Fit, FitDetails, Levels, NotEstimable, Search,
+    AdjustedMean, Correlation, Difference, Dispersion, EffectTest, Estimability, Fit, FitDetails, Interval, Levels, NotEstimable, Search,
     SecondOpinion, SerialCorrelation, VarianceComponent,
 };
 pub use simulate::{Truth, quantile_residuals, refit, simulate};

@@ -26,6 +26,8 @@ pub enum NoticeCode {
     LettersLeftOut,
     /// Kenward–Roger or Satterthwaite gives no finite freedom for an entry.
     FreedomUndefined,
+    /// Kenward and Roger's adjusted covariance is no covariance, and the unadjusted one stands.
+    AdjustmentUndefined,
     /// `freedom` was stated, but least squares has its own.
     ResidualFreedom,
     /// A residual variance of a stratum is estimated at the edge of its range.
@@ -38,25 +40,29 @@ pub enum NoticeCode {
     SpreadChecked,
     /// More zeros than the fitted means lead to.
     ZeroInflation,
+    /// Intervals of variances were asked for and cannot be found.
+    VarianceIntervals,
     /// Records without a trial were left out.
     NoTrials,
 }
 
 impl NoticeCode {
     /// Every code, for the catalogue.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 15] = [
         Self::VarianceAtZero,
         Self::CorrelationAtEdge,
         Self::Checked,
         Self::NotEstimable,
         Self::LettersLeftOut,
         Self::FreedomUndefined,
+        Self::AdjustmentUndefined,
         Self::ResidualFreedom,
         Self::ResidualVarianceAtEdge,
         Self::DispersionAtEdge,
         Self::OverDispersion,
         Self::SpreadChecked,
         Self::ZeroInflation,
+        Self::VarianceIntervals,
         Self::NoTrials,
     ];
 
@@ -69,12 +75,14 @@ impl NoticeCode {
             Self::NotEstimable => "not-estimable",
             Self::LettersLeftOut => "letters-left-out",
             Self::FreedomUndefined => "freedom-undefined",
+            Self::AdjustmentUndefined => "adjustment-undefined",
             Self::ResidualFreedom => "residual-freedom",
             Self::ResidualVarianceAtEdge => "residual-variance-at-edge",
             Self::DispersionAtEdge => "dispersion-at-edge",
             Self::OverDispersion => "over-dispersion",
             Self::SpreadChecked => "spread-checked",
             Self::ZeroInflation => "zero-inflation",
+            Self::VarianceIntervals => "variance-intervals",
             Self::NoTrials => "no-trials",
         }
     }

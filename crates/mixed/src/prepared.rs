@@ -47,6 +47,11 @@ impl Prepared {
         &self.model
     }
 
+    /// Writes the sums of a response, standardised, into the design.
+    pub(crate) fn fill(&mut self, response: &[f64]) {
+        self.design.fill_response(response);
+    }
+
     pub(crate) fn design(&self) -> &Design {
         &self.design
     }
@@ -120,7 +125,7 @@ impl Prepared {
         let compared = comparisons(&fixed, inference, &self.model, &mut notices)?;
         let not_estimable: Vec<_> = effects_not_estimable(&fixed).into_iter().chain(compared.not_estimable).collect();
         let not_estimable = once(not_estimable);
-        self.remark(&mut notices, not_estimable.len());
+        self.remark(&mut notices, inference, not_estimable.len());
         Ok(Fit {
             rows_used: design.rows(),
             rows_left_out: design.table.left_out,
@@ -158,7 +163,7 @@ impl Prepared {
         Ok((fit, details))
     }
 
-    fn remark(&self, notices: &mut Vec<Notice>, not_estimable: usize) {
+    fn remark(&self, notices: &mut Vec<Notice>, inference: &Inference, not_estimable: usize) {
         if not_estimable > 0 {
             notices
                 .push(NoticeCode::NotEstimable.says(format!(
@@ -170,6 +175,13 @@ impl Prepared {
                 "{} records without a single trial are left out: they say nothing of a share",
                 self.design.table.without_trials
             )));
+        }
+        if inference.is_unadjusted {
+            notices.push(NoticeCode::AdjustmentUndefined.says(
+                "Kenward and Roger's adjustment of the standard errors would leave a variance below zero here, since a correlation \
+                 is at its edge: the standard errors are the unadjusted ones, which are too small if anything; the degrees of freedom \
+                 are Kenward and Roger's",
+            ));
         }
         let is_least_squares = self.model.family == Family::Normal && self.model.is_least_squares();
         if is_least_squares && self.model.estimation.freedom.is_some() {

@@ -1,5 +1,5 @@
 //! A fit as a table for reading.
-use crosshouse_mixed::{Fit, Levels, Model, NotEstimable};
+use crosshouse_mixed::{Fit, Interval, Levels, Model, NotEstimable};
 use std::fmt::Write;
 
 pub fn fit(fit: &Fit, model: &Model) -> String {
@@ -35,15 +35,27 @@ fn variances(text: &mut String, fit: &Fit) {
         if let Some(level) = &c.level {
             let _ = write!(name, ", {level}");
         }
-        let _ = writeln!(text, "{name:<48} {:>12.6}   spread {:.5}", c.variance, c.variance.max(0.0).sqrt());
+        let _ = write!(text, "{name:<48} {:>12.6}   spread {:.5}", c.variance, c.variance.max(0.0).sqrt());
+        limits(text, c.interval);
     }
     for c in &fit.correlations {
         let value = c.value.map_or("none, a variance is zero".to_owned(), |v| format!("{v:.4}"));
-        let _ = writeln!(text, "correlation over {}: {value}", c.group.join(" × "));
+        let _ = write!(text, "correlation over {}: {value}", c.group.join(" × "));
+        limits(text, c.interval);
     }
     if let Some(s) = &fit.serial {
-        let _ = writeln!(text, "correlation of successive records: {:.4}", s.correlation);
+        let _ = write!(text, "correlation of successive records: {:.4}", s.correlation);
+        limits(text, s.interval);
     }
+}
+
+/// Limits, where they were asked for, and the line's end.
+fn limits(text: &mut String, interval: Option<Interval>) {
+    if let Some(Interval { low, high }) = interval {
+        let high = high.map_or("no upper limit".to_owned(), |high| format!("{high:.5}"));
+        let _ = write!(text, "   ({low:.5} to {high})");
+    }
+    text.push('\n');
 }
 
 fn tests(text: &mut String, fit: &Fit) {

@@ -6,6 +6,7 @@ mod natural;
 mod satterthwaite;
 
 use kenward_roger::KenwardRoger;
+pub use natural::{Natural, jacobian, natural};
 use satterthwaite::Satterthwaite;
 
 use crate::cannot_fit::CannotFit;
@@ -30,6 +31,8 @@ pub struct Inference {
     beta: Vec<f64>,
     covariance: Matrix,
     rule: Rule,
+    /// Whether Kenward and Roger's adjusted covariance is none, and the unadjusted one stands.
+    pub is_unadjusted: bool,
 }
 
 /// A test of several contrasts together.
@@ -55,17 +58,19 @@ impl Inference {
                 Freedom::Satterthwaite => Rule::Satterthwaite(Box::new(Satterthwaite::new(likelihood, first)?)),
             }
         };
+        // At the edge of a correlation the adjustment can exceed what it adjusts and leave a variance below zero.
+        let is_unadjusted = matches!(&rule, Rule::KenwardRoger(rule) if Cholesky::new(&rule.adjusted).is_none());
         let mut covariance = match &rule {
-            Rule::KenwardRoger(rule) => rule.adjusted.clone(),
+            Rule::KenwardRoger(rule) if !is_unadjusted => rule.adjusted.clone(),
             _ => first.phi.clone(),
         };
         covariance.scale(first.scale * unit * unit);
-        Ok(Self { beta, covariance, rule })
+        Ok(Self { beta, covariance, rule, is_unadjusted })
     }
 
     /// Inference for large samples, from fixed effects and their covariance.
     pub fn large_sample(beta: Vec<f64>, covariance: Matrix) -> Self {
-        Self { beta, covariance, rule: Rule::LargeSample }
+        Self { beta, covariance, rule: Rule::LargeSample, is_unadjusted: false }
     }
 
     /// l′β

@@ -9,7 +9,7 @@ use super::natural::{Natural, jacobian, natural};
 use crate::cannot_fit::CannotFit;
 use crate::likelihood::{First, Likelihood, Point};
 use crate::linear::{Matrix, symmetric_eigen};
-use crate::search::{LARGEST_LOG, LARGEST_RHO};
+use crate::search::{FAR_LOG, LARGEST_RHO};
 
 /// What Satterthwaite needs beyond the fit, at unit scale.
 pub struct Satterthwaite {
@@ -78,7 +78,7 @@ fn is_inside(point: &Point, parameter: Natural) -> bool {
             let sigma = &point.sigma[term];
             sigma[(a, b)].powi(2) < (1.0 - 1e-9) * sigma[(a, a)] * sigma[(b, b)]
         }
-        Natural::Stratum(stratum) => point.strata[stratum].ln().abs() < LARGEST_LOG - 0.5,
+        Natural::Stratum(stratum) => point.strata[stratum].ln().abs() < FAR_LOG,
         Natural::Rho => point.rho.abs() < (LARGEST_RHO - 0.5).tanh(),
     }
 }

@@ -10,6 +10,15 @@ use crate::model::{Criterion, Family};
 use crate::multiplicity::Adjust;
 use crate::notice::Notice;
 
+/// Limits of a variance or correlation by the profile of the likelihood, where they were asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Interval {
+    /// Lower limit: 0 or −1 where the profile does not fall far enough before that end.
+    pub low: f64,
+    /// Upper limit; `None` where there is none.
+    pub high: Option<f64>,
+}
+
 /// A variance component, or a residual variance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct VarianceComponent {
@@ -23,6 +32,9 @@ pub struct VarianceComponent {
     pub level: Option<Levels>,
     /// Squared units of the fitted scale.
     pub variance: f64,
+    /// Its limits, where asked for.
+    #[serde(flatten)]
+    pub interval: Option<Interval>,
 }
 
 /// The correlation of two varying coefficients.
@@ -34,6 +46,9 @@ pub struct Correlation {
     pub between: [String; 2],
     /// −1 to 1; `None` where a variance is zero and no correlation exists.
     pub value: Option<f64>,
+    /// Its limits, where asked for.
+    #[serde(flatten)]
+    pub interval: Option<Interval>,
 }
 
 /// First-order autocorrelation of the residual.
@@ -41,6 +56,9 @@ pub struct Correlation {
 pub struct SerialCorrelation {
     /// ρ: the correlation at a gap of one.
     pub correlation: f64,
+    /// Its limits, where asked for.
+    #[serde(flatten)]
+    pub interval: Option<Interval>,
 }
 
 /// Dispersion of a non-normal family.

@@ -2,13 +2,15 @@
 
 mod newton;
 mod parameters;
+mod secant;
 mod second_opinion;
 mod start;
 
 use newton::Reached;
 pub use newton::damped;
-pub use parameters::{LARGEST, LARGEST_LOG, LARGEST_RHO};
+pub use parameters::{FAR_LOG, LARGEST, LARGEST_RHO};
 use parameters::{Parameter, Parameters};
+pub use secant::Secant;
 
 use crate::cannot_fit::CannotFit;
 use crate::design::Design;
@@ -30,7 +32,7 @@ const AGREE: f64 = 0.001;
 /// Finds the optimum of the likelihood.
 pub fn search(likelihood: &Likelihood<'_>) -> Result<Found, CannotFit> {
     let design = likelihood.design;
-    let parameters = Parameters::new(design);
+    let mut parameters = Parameters::new(design);
     let start = start::start(design, &parameters, likelihood.response);
     let not_finite = || CannotFit::NotFinite { place: "the starting variances".to_owned() };
     if parameters.all.is_empty() {
@@ -42,6 +44,11 @@ pub fn search(likelihood: &Likelihood<'_>) -> Result<Found, CannotFit> {
     let mut reached = newton::climb(likelihood, &parameters, &start)
         .or_else(|| newton::climb(likelihood, &parameters, &modest(&parameters)))
         .ok_or_else(not_finite)?;
+    if let Some((other, values)) = parameters.relative_to_largest(design, &reached.values)
+        && let Some(again) = newton::climb(likelihood, &other, &values)
+    {
+        (parameters, reached) = (other, again);
+    }
     let mut opinion = None;
     if reached.decrement.is_nan() || reached.decrement >= newton::CONVERGED {
         (reached, opinion) = ask_again(likelihood, &parameters, &start, reached)?;

@@ -32,10 +32,13 @@ pub enum Parameter {
 
 /// Largest relative variance that the search visits.
 pub const LARGEST: f64 = 1e10;
-/// Largest |log| of a ratio of residual variances.
-pub const LARGEST_LOG: f64 = 23.0;
+/// Largest |log| of a ratio of residual variances. A variance that falls without end is stopped here, where the
+/// likelihood can still be told from its neighbours.
+pub const LARGEST_LOG: f64 = 12.0;
+/// |log| of a ratio of residual variances beyond which one of them counts as on its edge, a hundred thousand to one.
+pub const FAR_LOG: f64 = 11.5;
 /// Largest |atanh ρ|.
-pub const LARGEST_RHO: f64 = 12.0;
+pub const LARGEST_RHO: f64 = 7.0;
 
 /// The parameters of a design.
 #[derive(Debug, Clone)]
@@ -49,6 +52,12 @@ pub struct Parameters {
 impl Parameters {
     /// The parameters of a design; the stratum with most rows is the reference.
     pub fn new(design: &Design) -> Self {
+        let counts = &design.residual.counts;
+        let reference = (0..counts.len()).max_by_key(|s| (counts[*s], usize::MAX - s)).unwrap_or(0);
+        Self::with_reference(design, reference)
+    }
+
+    fn with_reference(design: &Design, reference: usize) -> Self {
         let sizes: Vec<usize> = design.terms.iter().map(|term| term.coefficients.len()).collect();
         let mut all = Vec::new();
         for (term, size) in sizes.iter().enumerate() {
@@ -60,13 +69,46 @@ impl Parameters {
             }
         }
         let counts = &design.residual.counts;
-        let reference = (0..counts.len()).max_by_key(|s| (counts[*s], usize::MAX - s)).unwrap_or(0);
         let strata = (0..counts.len()).filter(|stratum| *stratum != reference);
         all.extend(strata.map(|stratum| Parameter::LogVariance { stratum }));
         if design.residual.series.is_some() {
             all.push(Parameter::Rho);
         }
         Self { all, sizes, strata: counts.len() }
+    }
+
+    /// The parameters and values relative to the largest residual variance, where it exceeds the reference's so far
+    /// that the reference seems to vanish: all else would grow beyond bounds beside it.
+    pub fn relative_to_largest(&self, design: &Design, values: &[f64]) -> Option<(Self, Vec<f64>)> {
+        let strata = self.point(values).strata;
+        let largest = (0..strata.len()).max_by(|a, b| strata[*a].total_cmp(&strata[*b]))?;
+        let unit = strata[largest];
+        if unit.ln() < FAR_LOG / 2.0 {
+            return None;
+        }
+        let other = Self::with_reference(design, largest);
+        let logs = other.all.iter().filter_map(|parameter| match parameter {
+            Parameter::LogVariance { stratum } => Some((strata[*stratum] / unit).ln().clamp(-LARGEST_LOG, LARGEST_LOG)),
+            _ => None,
+        });
+        let mut logs = logs.collect::<Vec<_>>().into_iter();
+        let value = |(parameter, value): (&Parameter, &f64)| match parameter {
+            Parameter::Variance { .. } => value / unit,
+            Parameter::Root { .. } => value / unit.sqrt(),
+            Parameter::LogVariance { .. } => logs.next().unwrap_or(0.0),
+            Parameter::Rho => *value,
+        };
+        // Both list the same kinds in the same order: only which stratum is left out differs.
+        let values = self.all.iter().zip(values).map(value).collect();
+        Some((other, values))
+    }
+
+    /// The values with the signs turned of what is below a root's diagonal entry.
+    pub fn with_column_turned(&self, values: &[f64], diagonal: usize) -> Vec<f64> {
+        let Parameter::Root { term, col, .. } = self.all[diagonal] else { return values.to_vec() };
+        let below =
+            |parameter: &Parameter| matches!(parameter, Parameter::Root { term: t, row, col: c } if *t == term && *c == col && row > c);
+        self.all.iter().zip(values).map(|(parameter, value)| if below(parameter) { -value } else { *value }).collect()
     }
 
     /// Whether zero bounds the parameter from below.
@@ -110,6 +152,22 @@ impl Parameters {
             }
         }
         point
+    }
+
+    /// The values with every coefficient's variance below `nil` at zero, and with it its root's whole row; an
+    /// entry of a root is zero too where its square is a rounding's share of its variance.
+    pub fn without_nil(&self, point: &Point, values: &[f64], nil: f64) -> Vec<f64> {
+        let settled = |(parameter, value): (&Parameter, &f64)| match *parameter {
+            Parameter::Variance { .. } if *value < nil => 0.0,
+            Parameter::Root { term, row, col } => {
+                let variance = point.sigma[term][(row, row)];
+                let share = if row == col { nil } else { nil * nil };
+                let is_nil = variance < nil || value * value < share * variance;
+                if is_nil { 0.0 } else { *value }
+            }
+            _ => *value,
+        };
+        self.all.iter().zip(values).map(settled).collect()
     }
 
     /// ∂element/∂parameter, elements × parameters.
