@@ -25,30 +25,43 @@ pub fn t_quantile(level: f64, df: Option<f64>) -> f64 {
     let tail = 1.0 - level;
     let normal = std::f64::consts::SQRT_2 * erfc_inv(tail);
     let Some(df) = df else { return normal };
-    let (mut low, mut high) = (0.0, normal.max(1.0));
-    while t_two_sided(high, Some(df)) > tail && high < 1e300 {
-        low = high;
-        high *= 2.0;
-    }
-    let mut t = 0.5 * (low + high);
-    for _ in 0..200 {
-        let over = t_two_sided(t, Some(df)) - tail;
-        if over > 0.0 {
-            low = t
-        } else {
-            high = t
-        }
-        let newton = t + over / (2.0 * t_density(t, df));
-        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
-        if (next - t).abs() <= 1e-15 * t {
+    let (mut low, mut high) = (0.0, f64::INFINITY);
+    let mut t = near_t_quantile(normal, df);
+    for _ in 0..400 {
+        let at = t_two_sided(t, Some(df));
+        if at > tail { low = t } else { high = t }
+        // Newton's step on ln P by t, which ends at once where it is short: its error is of the square's size.
+        let step = (at / tail).ln() * at / (2.0 * t_density(t, df));
+        let next = t + step;
+        if step.abs() <= 1e-9 * t {
             return next;
         }
-        t = next;
+        t = if next > low && next < high {
+            next
+        } else if high.is_finite() {
+            0.5 * (low + high)
+        } else {
+            2.0 * t
+        };
     }
     t
 }
 
-fn t_density(t: f64, df: f64) -> f64 {
+/// A point near Student's t of the same tail as the normal deviate `z`: its expansion in 1/df.
+///
+/// Source: Abramowitz & Stegun (1964), 26.7.5.
+pub fn near_t_quantile(z: f64, df: f64) -> f64 {
+    let (s, v) = (z * z, 1.0 / df.max(1.0));
+    let one = (s + 1.0) / 4.0;
+    let two = ((5.0 * s + 16.0) * s + 3.0) / 96.0;
+    let three = (((3.0 * s + 19.0) * s + 17.0) * s - 15.0) / 384.0;
+    let four = ((((79.0 * s + 776.0) * s + 1482.0) * s - 1920.0) * s - 945.0) / 92160.0;
+    let t = z * (1.0 + v * (one + v * (two + v * (three + v * four))));
+    if t.is_finite() && t > 0.0 { t } else { z.max(1e-3) }
+}
+
+/// Density of Student's t.
+pub fn t_density(t: f64, df: f64) -> f64 {
     let constant = ln_gamma_ratio(0.5 * df) - 0.5 * (df * std::f64::consts::PI).ln();
     (constant - 0.5 * (df + 1.0) * (t * t / df).ln_1p()).exp()
 }

@@ -15,7 +15,7 @@ pub use coding::{Coding, Term, sum_to_zero};
 pub use random::{RandomTerm, combine};
 pub use rank::Rank;
 pub use residual::{Class, ResidualStructure, Series, levels};
-pub use sums::{Block, Component, Parts, Sorted};
+pub use sums::{Block, Component, Parts, SHARED_OUT_FROM, Sorted, Sums};
 pub use table::{Table, check_counts};
 
 use crate::cannot_fit::CannotFit;

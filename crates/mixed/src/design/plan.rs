@@ -8,7 +8,10 @@ use super::sums::Block;
 use crate::linear::ArrowPlan;
 
 /// Below this number of random columns a dense matrix is quickest.
-const DENSE_UP_TO: usize = 24;
+const DENSE_UP_TO: usize = 60;
+
+/// A multiply-add within small groups takes as long as several of a dense matrix.
+const GROUPS_COST: f64 = 6.0;
 
 /// Above this number of random terms no choice is searched for.
 const TERMS_SEARCHED: usize = 6;
@@ -38,7 +41,7 @@ impl PlanParts<'_> {
         let all = (1_usize << self.terms.len()) - 1;
         let candidates = (0..all).map(|shared| self.with_shared(shared, size));
         let best = candidates.min_by(|a, b| a.cost().total_cmp(&b.cost()));
-        best.filter(|plan| plan.cost() < 0.7 * dense.cost()).unwrap_or(dense)
+        best.filter(|plan| GROUPS_COST * plan.cost() < dense.cost()).unwrap_or(dense)
     }
 
     /// The plan in which the terms of a bit set are shared.

@@ -41,19 +41,31 @@ pub fn combine(table: &Table, names: &[String]) -> (Vec<u32>, Vec<Vec<u32>>) {
 
 /// Combines the combinations so far with one more category.
 fn cross(codes: &[u32], levels: &[Vec<u32>], factor: &Factor) -> (Vec<u32>, Vec<Vec<u32>>) {
-    let width = factor.levels.len() as u64;
-    let key = |row: usize| u64::from(codes[row]) * width + u64::from(factor.codes[row]);
+    let width = factor.levels.len();
+    let key = |row: usize| u64::from(codes[row]) * width as u64 + u64::from(factor.codes[row]);
+    let combination = |key: u64| {
+        let start = levels[(key / width as u64) as usize].iter().copied();
+        start.chain([(key % width as u64) as u32]).collect()
+    };
+    let possible = levels.len().saturating_mul(width);
+    if possible <= FEW_A_ROW * codes.len() {
+        // Few enough to number those that occur by a table of all.
+        let mut numbers = vec![u32::MAX; possible];
+        (0..codes.len()).for_each(|row| numbers[key(row) as usize] = 0);
+        let occurring: Vec<u64> = (0..possible as u64).filter(|key| numbers[*key as usize] == 0).collect();
+        occurring.iter().zip(0..).for_each(|(key, number)| numbers[*key as usize] = number);
+        let crossed = (0..codes.len()).map(|row| numbers[key(row) as usize]).collect();
+        return (crossed, occurring.into_iter().map(combination).collect());
+    }
     let mut keys: Vec<u64> = (0..codes.len()).map(key).collect();
     keys.sort_unstable();
     keys.dedup();
-    let place = |row: usize| keys.binary_search(&key(row)).unwrap_or(0) as u32;
-    let crossed = (0..codes.len()).map(place).collect();
-    let combination = |key: &u64| {
-        let start = levels[(key / width) as usize].iter().copied();
-        start.chain([(key % width) as u32]).collect()
-    };
-    (crossed, keys.iter().map(combination).collect())
+    let crossed = (0..codes.len()).map(|row| keys.binary_search(&key(row)).unwrap_or(0) as u32).collect();
+    (crossed, keys.into_iter().map(combination).collect())
 }
+
+/// Combinations that there could be, for each row.
+const FEW_A_ROW: usize = 8;
 
 /// The random terms of a model: `groups` first, then `varying`. An uncorrelated `varying` makes one
 /// term for each coefficient.

@@ -2,8 +2,10 @@
 //! fixed columns and the response, for each class of the residual's inverse covariance. Rows are
 //! read here and not again.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+
+use rayon::prelude::*;
 
 use super::cells::Cells;
 use super::plan::PlanParts;
@@ -103,20 +105,30 @@ impl Parts<'_> {
         let mut rows: Vec<Vec<usize>> = vec![Vec::new(); count];
         of_row.iter().enumerate().for_each(|(row, component)| rows[*component as usize].push(row));
         let mut sorted = Sorted { places: self.places(&rows), ..Sorted::default() };
-        let mut classes: BTreeMap<Class, usize> = BTreeMap::new();
-        for (row, before) in before.iter().enumerate() {
-            for (class, _, _) in self.residual.parts(row, *before) {
-                classes.insert(class, 0);
-            }
-        }
-        classes.values_mut().zip(0..).for_each(|(index, place)| *index = place);
-        sorted.classes = classes.keys().copied().collect();
-        for rows in rows {
-            let component = self.component(rows, &sorted.places, &classes, &before);
-            sorted.components.push(component);
-        }
+        sorted.classes = self.classes(&before);
+        let component = |rows| self.component(rows, &sorted.places, &sorted.classes, &before);
+        sorted.components = if of_row.len() >= SHARED_OUT_FROM {
+            rows.into_par_iter().map(component).collect()
+        } else {
+            rows.into_iter().map(component).collect()
+        };
         sorted.find_patterns();
         sorted
+    }
+
+    /// Every class that occurs, sorted.
+    fn classes(&self, before: &[Option<(usize, i32)>]) -> Vec<Class> {
+        let mut classes = BTreeSet::new();
+        let mut last = [None; 3];
+        for (row, before) in before.iter().enumerate() {
+            for ((class, _, _), last) in self.residual.parts(row, *before).zip(&mut last) {
+                if *last != Some(class) {
+                    classes.insert(class);
+                    *last = Some(class);
+                }
+            }
+        }
+        classes.into_iter().collect()
     }
 
     /// For each row the row before it in its series, with the gap.
@@ -170,66 +182,110 @@ impl Parts<'_> {
         (0..self.columns).filter(|column| present[*column]).collect()
     }
 
-    fn component(
-        &self,
-        rows: Vec<usize>,
-        places: &[Vec<u32>],
-        classes: &BTreeMap<Class, usize>,
-        before: &[Option<(usize, i32)>],
-    ) -> Component {
+    fn component(&self, rows: Vec<usize>, places: &[Vec<u32>], classes: &[Class], before: &[Option<(usize, i32)>]) -> Component {
         let blocks = self.blocks(&rows, places);
         let fixed = self.fixed(&rows);
         let parts = PlanParts { rows: &rows, blocks: &blocks, terms: self.terms, places, residual: self.residual };
         let plan = Arc::new(parts.plan());
         let mut component = Component { rows, blocks, fixed, classes: Vec::new(), sums: Vec::new(), pattern: 0 };
         let reader = RowReader::new(self, &component, places);
-        let mut sums: BTreeMap<usize, Sums> = BTreeMap::new();
+        let own = self.own_classes(&component, classes, before);
         let p = component.fixed.len();
+        let mut sums: Vec<Sums> = own.iter().map(|_| Sums::zeros(&plan, p)).collect();
+        let mut cells: Vec<Vec<(u32, f64)>> = vec![Vec::new(); own.len()];
         let (mut a, mut b) = (Row::default(), Row::default());
         for row in &component.rows {
             for (class, first, second) in self.residual.parts(*row, before[*row]) {
-                let Some(index) = classes.get(&class) else { continue };
-                let into = sums.entry(*index).or_insert_with(|| Sums::zeros(&plan, p));
+                let Some(at) = own.iter().position(|(_, known)| *known == class) else { continue };
                 reader.read(first, &mut a);
                 if first == second {
-                    into.add(&a, &a);
+                    sums[at].add(&a, &a);
+                    cells[at].push((self.cells.of_row[first], 1.0));
                 } else {
                     reader.read(second, &mut b);
-                    into.add(&a, &b);
-                    into.add(&b, &a);
+                    sums[at].add(&a, &b);
+                    sums[at].add(&b, &a);
+                    sums[at].add_fixed(&a, &b, 1.0);
+                    sums[at].add_fixed(&b, &a, 1.0);
                 }
             }
         }
-        (component.classes, component.sums) = sums.into_iter().unzip();
+        for (sums, cells) in sums.iter_mut().zip(cells) {
+            for (cell, count) in gathered(cells) {
+                reader.read_cell(cell as usize, &mut a);
+                sums.add_fixed(&a, &a, count);
+            }
+        }
+        component.classes = own.into_iter().map(|(index, _)| index).collect();
+        component.sums = sums;
         component
+    }
+
+    /// The classes of a component's rows with their places among all, ascending.
+    fn own_classes(&self, component: &Component, classes: &[Class], before: &[Option<(usize, i32)>]) -> Vec<(usize, Class)> {
+        let mut own: Vec<(usize, Class)> = Vec::new();
+        for row in &component.rows {
+            for (class, _, _) in self.residual.parts(*row, before[*row]) {
+                if own.iter().all(|(_, known)| *known != class)
+                    && let Ok(index) = classes.binary_search(&class)
+                {
+                    own.push((index, class));
+                }
+            }
+        }
+        own.sort_unstable();
+        own
     }
 
     /// Writes the sums of a response (one value for each row used) into `sorted`.
     pub fn fill_response(&self, sorted: &mut Sorted, response: &[f64]) {
         let before = self.before(response.len());
-        let classes: BTreeMap<Class, usize> = sorted.classes.iter().copied().zip(0..).collect();
-        let places = std::mem::take(&mut sorted.places);
-        for component in &mut sorted.components {
+        let Sorted { places, classes, components, .. } = sorted;
+        for component in components {
             component.sums.iter_mut().for_each(Sums::clear_response);
-            let reader = RowReader::new(self, component, &places);
+            let own: Vec<Class> = component.classes.iter().map(|index| classes[*index]).collect();
+            let reader = RowReader::new(self, component, places);
+            let mut cells: Vec<Vec<(u32, f64)>> = vec![Vec::new(); own.len()];
             let mut entries = Row::default();
             for row in &component.rows {
                 for (class, first, second) in self.residual.parts(*row, before[*row]) {
-                    let index = classes.get(&class).copied().unwrap_or(usize::MAX);
-                    let Ok(at) = component.classes.binary_search(&index) else { continue };
+                    let Some(at) = own.iter().position(|known| *known == class) else { continue };
                     let into = &mut component.sums[at];
                     let (a, b) = (response[first], response[second]);
-                    reader.read(first, &mut entries);
+                    reader.read_random(first, &mut entries);
                     into.add_response(&entries, a, b);
+                    cells[at].push((self.cells.of_row[first], b));
                     if first != second {
-                        reader.read(second, &mut entries);
+                        reader.read_random(second, &mut entries);
                         into.add_response(&entries, b, a);
+                        cells[at].push((self.cells.of_row[second], a));
                     }
                 }
             }
+            for (sums, cells) in component.sums.iter_mut().zip(cells) {
+                for (cell, sum) in gathered(cells) {
+                    reader.read_cell(cell as usize, &mut entries);
+                    sums.add_fixed_response(&entries, sum);
+                }
+            }
         }
-        sorted.places = places;
     }
+}
+
+/// From this many rows on components are shared out among threads.
+pub const SHARED_OUT_FROM: usize = 4000;
+
+/// The sum of the values of each distinct row, in the order of the distinct rows.
+fn gathered(mut values: Vec<(u32, f64)>) -> Vec<(u32, f64)> {
+    values.sort_by_key(|(cell, _)| *cell);
+    values.dedup_by(|next, kept| {
+        let same = next.0 == kept.0;
+        if same {
+            kept.1 += next.1;
+        }
+        same
+    });
+    values
 }
 
 /// Reads a row's non-zero entries in a component's own numbering.
@@ -248,15 +304,22 @@ impl<'r> RowReader<'r> {
     }
 
     fn read(&self, row: usize, into: &mut Row) {
+        self.read_random(row, into);
+        self.read_cell(self.parts.cells.of_row[row] as usize, into);
+    }
+
+    fn read_random(&self, row: usize, into: &mut Row) {
         into.random.clear();
-        into.fixed.clear();
         for block in &self.blocks {
             let term = &self.parts.terms[block.term];
             let values = &term.coefficients[block.coefficient].values;
             let place = self.places[block.term][term.codes[row] as usize] as usize;
             into.random.push((block.start + place, values.as_ref().map_or(1.0, |values| values[row])));
         }
-        let cell = self.parts.cells.of_row[row] as usize;
+    }
+
+    fn read_cell(&self, cell: usize, into: &mut Row) {
+        into.fixed.clear();
         into.fixed.extend(self.parts.cells.entries(cell).map(|(column, value)| (self.fixed_place[column] as usize, value)));
     }
 }
@@ -267,13 +330,21 @@ impl Sums {
         Self { zz: Arrow::zeros(plan), zx: Matrix::zeros(q, p + 1), xx: Matrix::zeros(p + 1, p + 1) }
     }
 
+    /// Adds the random columns' part of row a against row b.
     fn add(&mut self, a: &Row, b: &Row) {
         for (col, y) in &b.random {
             a.random.iter().for_each(|(row, x)| self.zz.add_entry(*row, *col, x * y));
         }
         for (col, y) in &b.fixed {
             a.random.iter().for_each(|(row, x)| self.zx[(*row, *col)] += x * y);
-            a.fixed.iter().for_each(|(row, x)| self.xx[(*row, *col)] += x * y);
+        }
+    }
+
+    /// Adds the fixed columns' part of row a against row b, `count` times.
+    fn add_fixed(&mut self, a: &Row, b: &Row, count: f64) {
+        for (col, y) in &b.fixed {
+            let target = self.xx.col_mut(*col);
+            a.fixed.iter().for_each(|(row, x)| target[*row] += count * x * y);
         }
     }
 
@@ -288,11 +359,16 @@ impl Sums {
     fn add_response(&mut self, a: &Row, own: f64, other: f64) {
         let p = self.xx.cols() - 1;
         a.random.iter().for_each(|(row, x)| self.zx[(*row, p)] += x * other);
-        for (row, x) in &a.fixed {
-            self.xx[(*row, p)] += x * other;
-            self.xx[(p, *row)] += x * other;
-        }
         self.xx[(p, p)] += own * other;
+    }
+
+    /// Adds the fixed columns' part of the rows of one distinct row, whose other records' responses add up to `sum`.
+    fn add_fixed_response(&mut self, a: &Row, sum: f64) {
+        let p = self.xx.cols() - 1;
+        for (row, x) in &a.fixed {
+            self.xx[(*row, p)] += x * sum;
+            self.xx[(p, *row)] += x * sum;
+        }
     }
 }
 

@@ -30,10 +30,14 @@ impl Likelihood<'_> {
         let mut products = self.residual_products(first);
         let mut fixed = Matrix::zeros(p + 1, count);
         let slopes: Vec<Vec<f64>> = self.elements[..count].iter().map(|element| self.minus_slopes(&first.point, *element)).collect();
-        for (index, component) in self.design.sorted.components.iter().enumerate() {
+        let parts = self.each(|index, component| {
             let b = local(component, &weights);
-            let working = self.component_vectors(first, index, &b, &slopes, &mut fixed);
-            add_products(&working, first, component, &mut products);
+            let (working, own) = self.component_vectors(first, index, &b, &slopes);
+            (products_of(&working, first, component), own)
+        });
+        for (component, (part, own)) in self.design.sorted.components.iter().zip(parts) {
+            products.add(1.0, &part);
+            own.iter().enumerate().for_each(|(place, x)| add_local(component, x, fixed.col_mut(place)));
         }
         for i in 0..count {
             let through = first.phi.times_vec(&fixed.col(i)[..p]);
@@ -46,12 +50,13 @@ impl Likelihood<'_> {
         products
     }
 
-    fn component_vectors(&self, first: &First, index: usize, b: &[f64], slopes: &[Vec<f64>], fixed: &mut Matrix) -> Vec<Option<Working>> {
+    /// The working vectors of one component, and of each its part over the component's own [X y].
+    fn component_vectors(&self, first: &First, index: usize, b: &[f64], slopes: &[Vec<f64>]) -> (Vec<Option<Working>>, Vec<Vec<f64>>) {
         let component = &self.design.sorted.components[index];
         let (member, pattern) = (&first.members[index], &first.patterns[component.pattern]);
         let u = member.u.times_vec(b);
         let n: Vec<f64> = member.v.times_vec(b).iter().map(|x| -x).collect();
-        let mut all = Vec::new();
+        let (mut all, mut own) = (Vec::new(), Vec::new());
         for (place, element) in self.elements.iter().enumerate().take(slopes.len()) {
             let (working, x) = match *element {
                 Element::Random { term, a, b } => {
@@ -59,23 +64,20 @@ impl Likelihood<'_> {
                     let k = pattern.k.times_vec(&w);
                     let x = member.u.transposed_times_vec(&w);
                     let s = leave(first, component, &k);
-                    (Working { w, d: None, s }, x)
+                    (Some(Working { w, d: None, s }), x)
                 }
-                _ if !component.meets(&slopes[place]) => {
-                    all.push(None);
-                    continue;
-                }
+                _ if !component.meets(&slopes[place]) => (None, Vec::new()),
                 _ => {
                     let (z, mut x) = derivative_vector(component, &slopes[place], &n, b);
                     axpy(&mut x, -1.0, &member.v.transposed_times_vec(&z));
                     let s = leave(first, component, &z);
-                    (Working { w: Vec::new(), d: Some(z), s }, x)
+                    (Some(Working { w: Vec::new(), d: Some(z), s }), x)
                 }
             };
-            add_local(component, &x, fixed.col_mut(place));
-            all.push(Some(working));
+            all.push(working);
+            own.push(x);
         }
-        all
+        (all, own)
     }
 
     /// f′R⁻¹f for the working vectors of residual elements: from the sums where records are
@@ -203,8 +205,10 @@ fn add_local(component: &Component, part: &[f64], whole: &mut [f64]) {
     }
 }
 
-fn add_products(working: &[Option<Working>], first: &First, component: &Component, products: &mut Matrix) {
+/// What a component adds to the products of the working vectors.
+fn products_of(working: &[Option<Working>], first: &First, component: &Component) -> Matrix {
     let pattern = &first.patterns[component.pattern];
+    let mut products = Matrix::zeros(working.len(), working.len());
     for (i, one) in working.iter().enumerate() {
         let Some(one) = one else { continue };
         let through = one.d.as_ref().map(|d| pattern.h_times_vec(d));
@@ -217,4 +221,5 @@ fn add_products(working: &[Option<Working>], first: &First, component: &Componen
             };
         }
     }
+    products
 }

@@ -85,8 +85,8 @@ impl Likelihood<'_> {
         let size = self.design.columns() + 1;
         let mut cross = Matrix::zeros(size, size);
         let mut members = Vec::with_capacity(sorted.components.len());
-        for component in &sorted.components {
-            let (member, part) = member(component, &patterns[component.pattern], &weights);
+        let parts = self.each(|_, component| member(component, &patterns[component.pattern], &weights));
+        for (component, (member, part)) in sorted.components.iter().zip(parts) {
             scatter(component, &part, &mut cross);
             members.push(member);
         }
@@ -134,8 +134,10 @@ impl Likelihood<'_> {
     fn gradient(&self, first: &mut First, count: usize) {
         let weights = first.residual_weights();
         let p = self.design.columns();
-        for element in &self.elements[first.gradient.len()..count] {
-            let (cross, trace) = self.element(first, *element);
+        let range = first.gradient.len()..count;
+        let crosses = self.element_crosses(first, range.clone());
+        for (element, cross) in self.elements[range].iter().zip(crosses) {
+            let trace = self.element_trace(first, *element);
             let quadratic = cross.form(&weights, &weights) / first.scale;
             let mut slope = quadratic - trace;
             if self.restricted {
@@ -148,22 +150,35 @@ impl Likelihood<'_> {
         }
     }
 
-    /// [X y]′V⁻¹ ∂V V⁻¹[X y] and tr(V⁻¹ ∂V) for one element.
-    fn element(&self, first: &First, element: Element) -> (Matrix, f64) {
-        let sorted = &self.design.sorted;
+    /// [X y]′V⁻¹ ∂V V⁻¹[X y] for some elements.
+    fn element_crosses(&self, first: &First, range: std::ops::Range<usize>) -> Vec<Matrix> {
         let size = self.design.columns() + 1;
-        let mut whole = Matrix::zeros(size, size);
-        let slopes = self.minus_slopes(&first.point, element);
-        for (component, member) in sorted.components.iter().zip(&first.members) {
-            let part = match element {
+        let elements = &self.elements[range];
+        let slopes: Vec<Vec<f64>> = elements.iter().map(|element| self.minus_slopes(&first.point, *element)).collect();
+        let of_component = |index: usize, component: &Component| -> Vec<Option<Matrix>> {
+            let member = &first.members[index];
+            let cross = |(element, slopes): (&Element, &Vec<f64>)| match *element {
                 Element::Random { term, a, b } => random_cross(component, &member.u, term, a, b),
-                _ if !component.meets(&slopes) => None,
-                _ => Some(residual_cross(component, member, &slopes)),
+                _ if !component.meets(slopes) => None,
+                _ => Some(residual_cross(component, member, slopes)),
             };
-            if let Some(part) = part {
-                scatter(component, &part, &mut whole);
+            elements.iter().zip(&slopes).map(cross).collect()
+        };
+        let mut wholes = vec![Matrix::zeros(size, size); elements.len()];
+        for (component, parts) in self.design.sorted.components.iter().zip(self.each(of_component)) {
+            for (whole, part) in wholes.iter_mut().zip(parts) {
+                if let Some(part) = part {
+                    scatter(component, &part, whole);
+                }
             }
         }
+        wholes
+    }
+
+    /// tr(V⁻¹ ∂V) for one element.
+    fn element_trace(&self, first: &First, element: Element) -> f64 {
+        let sorted = &self.design.sorted;
+        let slopes = self.minus_slopes(&first.point, element);
         let mut trace = first.point.residual_trace(&self.design.residual, element);
         for ((index, count), pattern) in sorted.patterns.iter().zip(&first.patterns) {
             let component = &sorted.components[*index];
@@ -174,7 +189,7 @@ impl Likelihood<'_> {
             };
             trace += *count as f64 * one;
         }
-        (whole, trace)
+        trace
     }
 
     /// For each class −∂weight: the weights of R⁻¹ ∂R R⁻¹.
@@ -184,12 +199,12 @@ impl Likelihood<'_> {
 }
 
 fn member(component: &Component, pattern: &Pattern, weights: &[f64]) -> (Member, Matrix) {
-    let mut xx = weighted(component, weights, |index| component.sums[index].xx.clone());
+    let mut xx = weighted(component, weights, |sums| &sums.xx);
     if component.random() == 0 {
         let none = Matrix::zeros(0, xx.cols());
         return (Member { v: none.clone(), u: none }, xx);
     }
-    let zx = weighted(component, weights, |index| component.sums[index].zx.clone());
+    let zx = weighted(component, weights, |sums| &sums.zx);
     let v = pattern.h_times(&zx);
     let u = pattern.leave(&component.blocks, &zx, &v);
     xx.add(-1.0, &zx.transposed_times(&v));
@@ -204,12 +219,11 @@ fn block_of(component: &Component, term: usize, coefficient: usize) -> Option<st
 
 /// U′EU for the covariance of two coefficients.
 fn random_cross(component: &Component, u: &Matrix, term: usize, a: usize, b: usize) -> Option<Matrix> {
-    let one = u.part(block_of(component, term, a)?, 0..u.cols());
+    let one = block_of(component, term, a)?;
     if a == b {
-        return Some(one.transposed_times(&one));
+        return Some(u.rows_product(one.clone(), u, one));
     }
-    let other = u.part(block_of(component, term, b)?, 0..u.cols());
-    let mut cross = one.transposed_times(&other);
+    let mut cross = u.rows_product(one, u, block_of(component, term, b)?);
     let turned = cross.transposed();
     cross.add(1.0, &turned);
     Some(cross)
@@ -217,11 +231,11 @@ fn random_cross(component: &Component, u: &Matrix, term: usize, a: usize, b: usi
 
 /// N′DN with N = [−V; I]: [X y]′V⁻¹ ∂R V⁻¹[X y].
 pub fn residual_cross(component: &Component, member: &Member, slopes: &[f64]) -> Matrix {
-    let mut xx = weighted(component, slopes, |index| component.sums[index].xx.clone());
+    let mut xx = weighted(component, slopes, |sums| &sums.xx);
     if component.random() == 0 {
         return xx;
     }
-    let zx = weighted(component, slopes, |index| component.sums[index].zx.clone());
+    let zx = weighted(component, slopes, |sums| &sums.zx);
     let Some(zz) = weighted_zz(component, slopes) else { return xx };
     let mut inner = zz.times(&member.v);
     inner.add(-2.0, &zx);

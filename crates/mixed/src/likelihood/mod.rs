@@ -13,7 +13,9 @@ pub use first::First;
 pub use point::{Element, Point, elements};
 pub use second::{Second, pair};
 
-use crate::design::Design;
+use rayon::prelude::*;
+
+use crate::design::{Component, Design, SHARED_OUT_FROM};
 
 /// A response on a design, and which likelihood is maximised.
 pub struct Likelihood<'d> {
@@ -41,5 +43,15 @@ impl<'d> Likelihood<'d> {
         let profiled = residual.strata.len() == 1 && residual.series.is_none();
         let searched = if profiled { elements.len() - 1 } else { elements.len() };
         Self { design, response, restricted, freedom, elements, searched }
+    }
+
+    /// `work` on every component, its index first, on all threads where there is enough of it. The results
+    /// are in the components' order: what is made of them does not depend on the number of threads.
+    fn each<R: Send>(&self, work: impl Fn(usize, &Component) -> R + Sync) -> Vec<R> {
+        let components = &self.design.sorted.components;
+        if self.design.rows() < SHARED_OUT_FROM || components.len() < 2 {
+            return components.iter().enumerate().map(|(index, component)| work(index, component)).collect();
+        }
+        components.par_iter().enumerate().map(|(index, component)| work(index, component)).collect()
     }
 }

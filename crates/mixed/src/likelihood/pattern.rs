@@ -1,8 +1,10 @@
 //! What all components of one pattern share at a point: the inverse of the random levels' system.
 
+use rayon::prelude::*;
+
 use super::point::{Element, Point};
-use crate::design::{Block, Component, Sorted};
-use crate::linear::{Arrow, ArrowInverse, Local, Matrix, dot};
+use crate::design::{Block, Component, SHARED_OUT_FROM, Sorted, Sums};
+use crate::linear::{Arrow, ArrowInverse, Local, Matrix};
 
 /// H = Λ(I + Λ′KΛ)⁻¹Λ′ with K = Z′R⁻¹Z, so that V⁻¹ = R⁻¹ − R⁻¹ZHZ′R⁻¹.
 #[derive(Debug, Clone)]
@@ -17,6 +19,8 @@ pub struct Pattern {
     inverse: ArrowInverse,
     /// The entries of H on the pattern of K.
     selected: Arrow,
+    /// For each row i, Σⱼ Hᵢⱼ Kᵢⱼ.
+    row_sums: Vec<f64>,
     root: Root,
 }
 
@@ -76,17 +80,14 @@ impl Root {
 }
 
 /// The sum over classes of weight × part.
-pub fn weighted(component: &Component, weights: &[f64], part: impl Fn(usize) -> Matrix) -> Matrix {
-    let mut total = Matrix::zeros(0, 0);
-    for (index, class) in component.classes.iter().enumerate() {
-        let mut one = part(index);
-        if index == 0 {
-            one.scale(weights[*class]);
-            total = one;
-        } else {
-            total.add(weights[*class], &one);
-        }
+pub fn weighted(component: &Component, weights: &[f64], part: impl Fn(&Sums) -> &Matrix) -> Matrix {
+    let mut classes = component.classes.iter().zip(&component.sums);
+    let Some((class, sums)) = classes.next() else { return Matrix::zeros(0, 0) };
+    let mut total = part(sums).clone();
+    if weights[*class] != 1.0 {
+        total.scale(weights[*class]);
     }
+    classes.filter(|(class, _)| weights[**class] != 0.0).for_each(|(class, sums)| total.add(weights[*class], part(sums)));
     total
 }
 
@@ -95,8 +96,10 @@ pub fn weighted_zz(component: &Component, weights: &[f64]) -> Option<Arrow> {
     let mut classes = component.classes.iter().zip(&component.sums);
     let (class, sums) = classes.next()?;
     let mut total = sums.zz.clone();
-    total.scale(weights[*class]);
-    classes.for_each(|(class, sums)| total.add(weights[*class], &sums.zz));
+    if weights[*class] != 1.0 {
+        total.scale(weights[*class]);
+    }
+    classes.filter(|(class, _)| weights[**class] != 0.0).for_each(|(class, sums)| total.add(weights[*class], &sums.zz));
     Some(total)
 }
 
@@ -106,13 +109,14 @@ impl Pattern {
         let blocks = &component.blocks;
         let k = weighted_zz(component, weights)?;
         let root = Root::new(blocks, point);
-        let inverse = k.sandwich(&|cols| root.local(cols, false)).inverse_of_one_plus()?;
+        let inverse = k.clone().sandwich(&|cols| root.local(cols, false)).into_inverse_of_one_plus()?;
         let selected = inverse.selected().sandwich(&|cols| root.local(cols, true));
         let ratio = blocks.iter().map(|block| {
             let sigma = &point.sigma[block.term];
             (sigma.rows() == 1 && sigma[(0, 0)] > 0.0).then(|| 1.0 / sigma[(0, 0)])
         });
-        Some(Self { ratio: ratio.collect(), log_det: inverse.log_det(), k, inverse, selected, root })
+        let row_sums = selected.row_inner(&k);
+        Some(Self { ratio: ratio.collect(), log_det: inverse.log_det(), row_sums, k, inverse, selected, root })
     }
 
     /// H · vector
@@ -174,19 +178,33 @@ impl Pattern {
         let (Some(first), Some(second)) = (find(a), find(b)) else { return 0.0 };
         let (one, other) = (blocks[first], blocks[second]);
         if let Some(ratio) = self.ratio[first] {
-            let sums = self.selected.row_inner(&self.k);
-            return ratio * sums[one.start..one.start + one.len].iter().sum::<f64>();
+            return ratio * self.row_sums[one.start..one.start + one.len].iter().sum::<f64>();
         }
         let twice = if a == b { 1.0 } else { 2.0 };
-        let entry = |index: usize| {
-            let (i, j) = (one.start + index, other.start + index);
-            self.k.entry(i, j) - dot(&self.k.col(i), &self.h_times_vec(&self.k.col(j)))
+        let own = (0..one.len).map(|index| self.k.entry(one.start + index, other.start + index)).sum::<f64>();
+        twice * (own - self.taken_off(one, other))
+    }
+
+    /// tr(K H K) over the columns of two blocks, a few at a time.
+    fn taken_off(&self, one: Block, other: Block) -> f64 {
+        let chunk = |from: usize| {
+            let to = one.len.min(from + AT_A_TIME);
+            let part = |block: Block| self.k.columns(block.start + from..block.start + to);
+            part(one).inner(&self.h_times(&part(other)))
         };
-        twice * (0..one.len).map(entry).sum::<f64>()
+        (0..one.len).step_by(AT_A_TIME).map(chunk).sum()
     }
 }
 
+/// Columns solved for together where a trace needs them one by one.
+const AT_A_TIME: usize = 64;
+
 /// The patterns of all components at a point.
 pub fn patterns(sorted: &Sorted, point: &Point, weights: &[f64]) -> Option<Vec<Pattern>> {
-    sorted.patterns.iter().map(|(first, _)| Pattern::new(&sorted.components[*first], point, weights)).collect()
+    let pattern = |(first, _): &(usize, usize)| Pattern::new(&sorted.components[*first], point, weights);
+    let rows: usize = sorted.patterns.iter().map(|(first, _)| sorted.components[*first].rows.len()).sum();
+    if rows >= SHARED_OUT_FROM && sorted.patterns.len() > 1 {
+        return sorted.patterns.par_iter().map(pattern).collect();
+    }
+    sorted.patterns.iter().map(pattern).collect()
 }

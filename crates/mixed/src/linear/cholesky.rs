@@ -6,8 +6,10 @@ use faer::linalg::cholesky::llt;
 
 use super::matrix::{Matrix, axpy, dot};
 
-/// From this size on, factor and inverse come from the library's blocked kernels.
-const BLOCKED_FROM: usize = 96;
+/// From this size on the factor comes from the library's blocked kernels.
+const FACTOR_BLOCKED_FROM: usize = 48;
+/// From this size on the inverse comes from the library's blocked kernels.
+const INVERSE_BLOCKED_FROM: usize = 28;
 
 /// A = L Lᵀ, with L lower triangular.
 #[derive(Debug, Clone)]
@@ -18,10 +20,14 @@ pub struct Cholesky {
 impl Cholesky {
     /// Factors a symmetric matrix, reading its lower triangle; `None` unless it is positive definite.
     pub fn new(matrix: &Matrix) -> Option<Self> {
-        if matrix.rows() >= BLOCKED_FROM {
-            return Self::blocked(matrix);
+        Self::of(matrix.clone())
+    }
+
+    /// As [`new`](Self::new), in the matrix's own storage.
+    pub fn of(mut factor: Matrix) -> Option<Self> {
+        if factor.rows() >= FACTOR_BLOCKED_FROM {
+            return Self::blocked(factor);
         }
-        let mut factor = matrix.clone();
         let n = factor.rows();
         for k in 0..n {
             let pivot = factor[(k, k)];
@@ -43,9 +49,8 @@ impl Cholesky {
         Some(Self { factor: lower(factor) })
     }
 
-    fn blocked(matrix: &Matrix) -> Option<Self> {
-        let n = matrix.rows();
-        let mut factor = matrix.clone();
+    fn blocked(mut factor: Matrix) -> Option<Self> {
+        let n = factor.rows();
         let mut memory = MemBuffer::new(llt::factor::cholesky_in_place_scratch::<f64>(n, Par::Seq, Default::default()));
         let stack = MemStack::new(&mut memory);
         llt::factor::cholesky_in_place(factor.view_mut(), Default::default(), Par::Seq, stack, Default::default()).ok()?;
@@ -104,7 +109,7 @@ impl Cholesky {
     /// A⁻¹
     pub fn inverse(&self) -> Matrix {
         let n = self.factor.rows();
-        if n >= BLOCKED_FROM {
+        if n >= INVERSE_BLOCKED_FROM {
             return self.blocked_inverse();
         }
         // Columns of L⁻¹, then A⁻¹ = L⁻ᵀ L⁻¹.
@@ -165,7 +170,7 @@ mod tests {
 
     #[test]
     fn the_factor_rebuilds_the_matrix_and_the_inverse_undoes_it_in_both_sizes() {
-        for n in [7, 130] {
+        for n in [7, 40, 130] {
             let a = positive(n);
             let cholesky = Cholesky::new(&a).unwrap();
             let l = cholesky.factor();

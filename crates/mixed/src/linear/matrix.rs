@@ -5,8 +5,9 @@ use std::ops::{Index, IndexMut};
 use faer::linalg::matmul::matmul;
 use faer::{Accum, MatMut, MatRef, Par};
 
-/// From this many multiply-adds on, products go to the library's blocked kernel.
-const BLOCKED_FROM: usize = 40 * 40 * 40;
+/// From this many multiply-adds on, products go to the library's kernels, which use the machine's widest
+/// registers.
+const BLOCKED_FROM: usize = 200;
 
 /// A dense `rows × cols` matrix, column-major.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -127,9 +128,26 @@ impl Matrix {
         Self::from_fn(self.cols, other.cols, |i, j| dot(self.col(i), other.col(j)))
     }
 
+    /// The product of some rows of selfᵀ's with as many of another matrix: self[rows]ᵀ · other[others].
+    pub fn rows_product(&self, rows: std::ops::Range<usize>, other: &Self, others: std::ops::Range<usize>) -> Self {
+        if rows.len() * self.cols * other.cols >= BLOCKED_FROM {
+            let mut out = Self::zeros(self.cols, other.cols);
+            let (a, b) = (self.view().get(rows, ..), other.view().get(others, ..));
+            matmul(out.view_mut(), Accum::Replace, a.transpose(), b, 1.0, Par::Seq);
+            return out;
+        }
+        Self::from_fn(self.cols, other.cols, |i, j| dot(&self.col(i)[rows.clone()], &other.col(j)[others.clone()]))
+    }
+
     /// self · vector
     pub fn times_vec(&self, vector: &[f64]) -> Vec<f64> {
         let mut out = vec![0.0; self.rows];
+        if self.data.len() >= BLOCKED_FROM {
+            let target = MatMut::from_column_major_slice_mut(&mut out, self.rows, 1);
+            let source = MatRef::from_column_major_slice(vector, self.cols, 1);
+            matmul(target, Accum::Replace, self.view(), source, 1.0, Par::Seq);
+            return out;
+        }
         for (col, factor) in vector.iter().enumerate() {
             axpy(&mut out, *factor, self.col(col));
         }
@@ -138,6 +156,13 @@ impl Matrix {
 
     /// selfᵀ · vector
     pub fn transposed_times_vec(&self, vector: &[f64]) -> Vec<f64> {
+        if self.data.len() >= BLOCKED_FROM {
+            let mut out = vec![0.0; self.cols];
+            let target = MatMut::from_column_major_slice_mut(&mut out, self.cols, 1);
+            let source = MatRef::from_column_major_slice(vector, self.rows, 1);
+            matmul(target, Accum::Replace, self.view().transpose(), source, 1.0, Par::Seq);
+            return out;
+        }
         (0..self.cols).map(|col| dot(self.col(col), vector)).collect()
     }
 

@@ -5,14 +5,20 @@ use std::f64::consts::SQRT_2;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use super::normal;
-use super::root::falling_root;
-use super::scale::{quantile, t_two_sided_quantile, upper_tail};
+use super::root::falling_root_near;
+use super::scale::{quantile, sum_until_negligible, t_density, t_two_sided_quantile, upper_tail};
 use super::tabulated::{NormalTail, Tabulated};
 
-/// Step of the trapezoidal rule in the largest deviate.
-const STEP: f64 = 0.08;
-/// Standard normal deviates beyond this are left out: density below 1e-16.
-const FARTHEST: f64 = 8.6;
+/// Step of the trapezoidal rule in the largest deviate, whose density narrows with the number of means.
+fn step(groups: usize) -> f64 {
+    if groups <= MANY { 0.16 } else { 0.08 }
+}
+
+/// Above this number of means the finer step is taken.
+const MANY: usize = 30;
+
+/// Up to this q the tail is a number above zero, whatever the degrees of freedom.
+const SURELY_POSITIVE: f64 = 30.0;
 
 /// The range of `groups` independent standard normal deviates.
 struct NormalRange {
@@ -25,16 +31,18 @@ impl NormalTail for NormalRange {
     /// The braces are Φ(z)ᵏ⁻¹ times 1 − (1 − Φ(z−w)/Φ(z))ᵏ⁻¹, positive throughout and
     /// written so that small tails lose no digits.
     fn upper(&self, w: f64) -> f64 {
-        let others = self.groups as f64 - 1.0;
-        let last = ((0.5 * w + 2.0 * FARTHEST) / STEP) as usize;
-        let mut sum = 0.0;
-        for index in 0..=last {
-            let z = STEP * index as f64 - FARTHEST;
+        let (others, step) = (self.groups as f64 - 1.0, step(self.groups));
+        let term = |index: i64| {
+            let z = 0.5 * w + step * index as f64;
             let below = normal::lower(z);
+            if below <= 0.0 {
+                return 0.0;
+            }
             let outside = -(others * (-normal::lower(z - w) / below).ln_1p()).exp_m1();
-            sum += normal::density(z) * below.powf(others) * outside;
-        }
-        (STEP * self.groups as f64 * sum).min(1.0)
+            normal::density(z) * below.powf(others) * outside
+        };
+        let sum = sum_until_negligible(&term, 0, 1, 0.0);
+        (step * self.groups as f64 * sum_until_negligible(&term, -1, -1, sum)).min(1.0)
     }
 
     fn decay(&self) -> f64 {
@@ -72,7 +80,7 @@ pub fn studentized_range_upper(q: f64, groups: usize, df: Option<f64>) -> f64 {
     }
     // Bonferroni's bound: where it is no number above zero, neither is the tail.
     let pairs = 0.5 * groups as f64 * (groups as f64 - 1.0);
-    if q > 0.0 && pairs * crate::distributions::t_two_sided(q / SQRT_2, df) == 0.0 {
+    if q > SURELY_POSITIVE && pairs * crate::distributions::t_two_sided(q / SQRT_2, df) == 0.0 {
         return 0.0;
     }
     let table = tabulated(groups);
@@ -82,7 +90,7 @@ pub fn studentized_range_upper(q: f64, groups: usize, df: Option<f64>) -> f64 {
 /// The q that the studentized range stays below with probability `level` (for example
 /// 0.95). NaN for fewer than 2 groups or degrees of freedom that are not positive.
 ///
-/// One difference of means alone and Bonferroni's bound enclose it.
+/// Bonferroni's bound is near it where `level` is high.
 pub fn studentized_range_quantile(level: f64, groups: usize, df: Option<f64>) -> f64 {
     if groups < 2 {
         return f64::NAN;
@@ -90,12 +98,12 @@ pub fn studentized_range_quantile(level: f64, groups: usize, df: Option<f64>) ->
     let alpha = 1.0 - level;
     let pairs = 0.5 * groups as f64 * (groups as f64 - 1.0);
     quantile(alpha, df, || {
-        let low = SQRT_2 * t_two_sided_quantile(alpha, df);
         if groups == 2 {
-            return low;
+            return SQRT_2 * t_two_sided_quantile(alpha, df);
         }
-        let high = SQRT_2 * t_two_sided_quantile(alpha / pairs, df);
-        falling_root(|q| studentized_range_upper(q, groups, df), alpha, low, high)
+        let bonferroni = t_two_sided_quantile(alpha / pairs, df);
+        let slope = -2.0 * t_density(bonferroni, df) * pairs / (alpha * SQRT_2);
+        falling_root_near(|q| studentized_range_upper(q, groups, df), alpha, SQRT_2 * bonferroni, slope)
     })
 }
 

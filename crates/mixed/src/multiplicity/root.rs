@@ -27,6 +27,32 @@ pub(super) fn falling_root(tail: impl Fn(f64) -> f64, alpha: f64, low: f64, high
     enclosed_root(excess, (a, at_a), (b, at_b))
 }
 
+/// As [`falling_root`], from a point near the root and the slope of ln tail there, both rough.
+///
+/// The secant rule converges in a few steps; where it does not, the enclosing search takes over.
+pub(super) fn falling_root_near(tail: impl Fn(f64) -> f64, alpha: f64, start: f64, slope: f64) -> f64 {
+    let excess = |x: f64| (tail(x) / alpha).ln();
+    let (mut x, mut here) = (start, excess(start));
+    let mut step = -here / slope;
+    for _ in 0..12 {
+        // The next step would be about the product of the last two.
+        let next = x + step;
+        if !(next.is_finite() && next > 0.0) {
+            break;
+        }
+        let there = excess(next);
+        let secant = -there * step / (there - here);
+        if there == 0.0 || secant.abs() <= 1e-16 * next {
+            return next;
+        }
+        if secant.abs() * step.abs() <= 1e-14 * next * next && secant.abs() < 1e-2 * step.abs() {
+            return next + secant;
+        }
+        (x, here, step) = (next, there, secant);
+    }
+    falling_root(tail, alpha, start, 1.1 * start)
+}
+
 /// Chandrupatla's root search between two points whose values differ in sign.
 fn enclosed_root(f: impl Fn(f64) -> f64, first: (f64, f64), second: (f64, f64)) -> f64 {
     let ((mut a, mut fa), (mut b, mut fb)) = (first, second);
@@ -72,6 +98,14 @@ mod tests {
         for alpha in [0.9, 0.05, 1e-8] {
             let root = falling_root(|x| (-x).exp(), alpha, 1e-3, 1.0);
             assert!((root / -f64::ln(alpha) - 1.0).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_rough_start_and_a_wrong_one_end_at_the_root() {
+        for (start, slope) in [(2.9, -1.1), (2.0, -0.5), (400.0, -1.0), (1e-3, 1.0)] {
+            let root = falling_root_near(|x| (-x * x / 3.0).exp(), 0.05, start, slope);
+            assert!((root / (-3.0 * f64::ln(0.05)).sqrt() - 1.0).abs() < 1e-12, "{start} {slope}: {root}");
         }
     }
 

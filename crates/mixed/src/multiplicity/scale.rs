@@ -6,13 +6,28 @@ use std::f64::consts::{LN_2, PI};
 use statrs::function::gamma::ln_gamma;
 
 use super::normal;
-use super::root::falling_root;
+use super::root::falling_root_near;
+use crate::distributions;
 
 /// Step of the trapezoidal rule in ln s; 0.7 standard deviations where ln s is narrow.
-const WIDEST_STEP: f64 = 0.03;
+const WIDEST_STEP: f64 = 0.05;
 
 /// Terms below this share of the sum end the sum.
 const NEGLIGIBLE: f64 = 1e-18;
+
+/// A tail kept as factor × e^exponent, so that its exponential joins that of the scale's density.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Tail {
+    pub(super) factor: f64,
+    pub(super) exponent: f64,
+}
+
+impl Tail {
+    /// A tail as a plain number.
+    pub(super) fn plain(value: f64) -> Self {
+        Self { factor: value, exponent: 0.0 }
+    }
+}
 
 /// ∫ tail(t·s) f(s) ds, where s = χ_df/√df has density f.
 ///
@@ -26,13 +41,15 @@ const NEGLIGIBLE: f64 = 1e-18;
 ///
 /// # Source
 /// Trefethen & Weideman (2014), SIAM Review 56:385–458, for the rule.
-pub(super) fn averaged_over_scale(tail: impl Fn(f64) -> f64, t: f64, df: f64, decay: f64) -> f64 {
+pub(super) fn averaged_over_scale(tail: impl Fn(f64) -> Tail, t: f64, df: f64, decay: f64) -> f64 {
     let constant = ln_density_at_one(df);
     let peak = -0.5 * (decay * t * t / df).ln_1p();
     let step = f64::min(WIDEST_STEP, 0.7 / (2.0 * df).sqrt());
     let term = |index: i64| {
         let x = peak + step * index as f64;
-        (constant - 0.5 * df * exponential_beyond_line(2.0 * x)).exp() * tail(t * x.exp())
+        let s = x.exp();
+        let Tail { factor, exponent } = tail(t * s);
+        factor * (constant - 0.5 * df * exponential_beyond_line(2.0 * x, s * s) + exponent).exp()
     };
     let sum = sum_until_negligible(&term, 0, 1, 0.0);
     step * sum_until_negligible(&term, -1, -1, sum)
@@ -40,7 +57,7 @@ pub(super) fn averaged_over_scale(tail: impl Fn(f64) -> f64, t: f64, df: f64, de
 
 /// `sum` and the terms from `first` on in one direction, up to where they have passed
 /// their peak and no longer count.
-fn sum_until_negligible(term: &impl Fn(i64) -> f64, first: i64, way: i64, mut sum: f64) -> f64 {
+pub(super) fn sum_until_negligible(term: &impl Fn(i64) -> f64, first: i64, way: i64, mut sum: f64) -> f64 {
     let mut before = 0.0;
     for count in 0..1_000_000 {
         let next = term(first + way * count);
@@ -53,14 +70,17 @@ fn sum_until_negligible(term: &impl Fn(i64) -> f64, first: i64, way: i64, mut su
     sum
 }
 
-/// eʸ − 1 − y without loss for small y.
-fn exponential_beyond_line(y: f64) -> f64 {
+/// eʸ − 1 − y without loss for small y, given y and eʸ.
+fn exponential_beyond_line(y: f64, exponential: f64) -> f64 {
     if y.abs() > 0.1 {
-        return y.exp_m1() - y;
+        return exponential - 1.0 - y;
     }
-    let ratio = |sum: f64, order: i32| 1.0 + y / f64::from(order) * sum;
-    0.5 * y * y * (3..=11).rev().fold(1.0, ratio)
+    let ratio = |sum: f64, inverse: &f64| 1.0 + y * inverse * sum;
+    0.5 * y * y * INVERSES.iter().rev().fold(1.0, ratio)
 }
+
+/// 1/3, 1/4, … 1/11.
+const INVERSES: [f64; 9] = [1.0 / 3.0, 0.25, 0.2, 1.0 / 6.0, 1.0 / 7.0, 0.125, 1.0 / 9.0, 0.1, 1.0 / 11.0];
 
 /// ln of the density of x = ln s at x = 0: ln(2 aᵃ e⁻ᵃ/Γ(a)), a = df/2. From a = 20 on by
 /// the Stirling series, whose leading terms cancel before rounding.
@@ -74,26 +94,37 @@ fn ln_density_at_one(df: f64) -> f64 {
     LN_2 + 0.5 * (a / (2.0 * PI)).ln() - series
 }
 
+/// Up to these degrees of freedom the incomplete beta function is the quicker way to Student's t.
+const BETA_UP_TO: f64 = 2000.0;
+
 /// P(|T| > t) of Student's t, `None` being infinite degrees of freedom. NaN where `t` is
 /// NaN or `df` not positive.
 pub(super) fn t_two_sided(t: f64, df: Option<f64>) -> f64 {
-    upper_tail(t.abs(), df, 1.0, normal::two_sided, normal::two_sided)
+    match df {
+        Some(df) if df > 0.0 && df <= BETA_UP_TO && t.is_finite() => distributions::t_two_sided(t, Some(df)),
+        _ => upper_tail(t.abs(), df, 1.0, normal::two_sided, |w| Tail::plain(normal::two_sided(w))),
+    }
+}
+
+/// Density of Student's t.
+pub(super) fn t_density(t: f64, df: Option<f64>) -> f64 {
+    finite(df).map_or_else(|| normal::density(t), |df| distributions::t_density(t, df))
 }
 
 /// The t with P(|T| > t) = `alpha`; 0 for alpha ≥ 1, infinite for alpha ≤ 0.
 pub(super) fn t_two_sided_quantile(alpha: f64, df: Option<f64>) -> f64 {
     quantile(alpha, df, || {
         let normal_point = normal::two_sided_quantile(alpha);
-        if finite(df).is_none() {
-            return normal_point;
-        }
-        falling_root(|t| t_two_sided(t, df), alpha, normal_point, 1.1 * normal_point)
+        let Some(df) = finite(df) else { return normal_point };
+        let start = distributions::near_t_quantile(normal_point, df);
+        let slope = -2.0 * distributions::t_density(start, df) / t_two_sided(start, Some(df));
+        falling_root_near(|t| t_two_sided(t, Some(df)), alpha, start, slope)
     })
 }
 
 /// The upper tail at `t` of a statistic divided by its estimated scale: `normal_tail` for
 /// infinite `df`, else the average of `tabulated` over the scale.
-pub(super) fn upper_tail(t: f64, df: Option<f64>, decay: f64, normal_tail: impl Fn(f64) -> f64, tabulated: impl Fn(f64) -> f64) -> f64 {
+pub(super) fn upper_tail(t: f64, df: Option<f64>, decay: f64, normal_tail: impl Fn(f64) -> f64, tabulated: impl Fn(f64) -> Tail) -> f64 {
     if t.is_nan() || df.is_some_and(|df| df.is_nan() || df <= 0.0) {
         return f64::NAN;
     }

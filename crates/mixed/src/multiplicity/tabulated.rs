@@ -3,6 +3,8 @@
 use std::f64::consts::PI;
 use std::sync::OnceLock;
 
+use super::scale::Tail;
+
 /// Chebyshev points of a panel.
 const POINTS: usize = 14;
 /// Panels of a unit of w.
@@ -37,13 +39,13 @@ impl<T: NormalTail> Tabulated<T> {
     }
 
     /// P(statistic > w), relative error about 1e-12.
-    pub(super) fn upper(&self, w: f64) -> f64 {
+    pub(super) fn upper(&self, w: f64) -> Tail {
         let place = w * PANELS_PER_UNIT;
         let index = place as usize;
-        let Some(panel) = self.panels.get(index) else { return 0.0 };
+        let Some(panel) = self.panels.get(index) else { return Tail::plain(0.0) };
         let series = panel.get_or_init(|| self.series(index));
         let x = 2.0 * (place - index as f64) - 1.0;
-        clenshaw(series, x) * (-0.5 * self.exact.decay() * w * w).exp()
+        Tail { factor: clenshaw(series, x), exponent: -0.5 * self.exact.decay() * w * w }
     }
 
     fn series(&self, index: usize) -> [f64; POINTS] {
@@ -87,6 +89,10 @@ mod tests {
 
     struct Single;
 
+    fn value(tail: Tail) -> f64 {
+        tail.factor * tail.exponent.exp()
+    }
+
     impl NormalTail for Single {
         fn upper(&self, w: f64) -> f64 {
             normal::two_sided(w)
@@ -101,13 +107,13 @@ mod tests {
         let table = Tabulated::new(Single);
         for step in 0..700 {
             let w = 0.0513 * f64::from(step);
-            let ratio = table.upper(w) / normal::two_sided(w);
+            let ratio = value(table.upper(w)) / normal::two_sided(w);
             assert!((ratio - 1.0).abs() < 1e-12, "at {w}: {ratio}");
         }
     }
 
     #[test]
     fn beyond_the_last_panel_the_tail_is_zero() {
-        assert_eq!(Tabulated::new(Single).upper(1e6), 0.0);
+        assert_eq!(value(Tabulated::new(Single).upper(1e6)), 0.0);
     }
 }

@@ -8,8 +8,8 @@ mod sphere;
 
 use super::cholesky::directions;
 use super::normal;
-use super::root::falling_root;
-use super::scale::{quantile, t_two_sided_quantile, upper_tail};
+use super::root::falling_root_near;
+use super::scale::{Tail, quantile, t_density, t_two_sided_quantile, upper_tail};
 use super::tabulated::{NormalTail, Tabulated};
 use cells::Cells;
 use circle::Circle;
@@ -85,23 +85,23 @@ impl MaxAbs {
         let value = self.upper(t, df);
         let error_at = |w: f64| self.table.exact.error(w);
         let error = match &self.table.exact {
-            Route::Cells(_) if t > 0.0 => upper_tail(t, df, 1.0, error_at, error_at),
+            Route::Cells(_) if t > 0.0 => upper_tail(t, df, 1.0, error_at, |w| Tail::plain(error_at(w))),
             _ => value * QUADRATURE_ERROR,
         };
         Probability { value, error }
     }
 
-    /// The t with P(max |T_i| > t) = 1 − level: between the quantile of one difference
-    /// alone and Bonferroni's.
+    /// The t with P(max |T_i| > t) = 1 − level, searched for from Bonferroni's.
     pub(super) fn quantile(&self, level: f64, df: Option<f64>) -> f64 {
         let alpha = 1.0 - level;
         quantile(alpha, df, || {
-            let low = t_two_sided_quantile(alpha, df);
             if self.count == 1 {
-                return low;
+                return t_two_sided_quantile(alpha, df);
             }
-            let high = t_two_sided_quantile(alpha / self.count as f64, df);
-            falling_root(|t| self.upper(t, df), alpha, low, high)
+            let share = alpha / self.count as f64;
+            let bonferroni = t_two_sided_quantile(share, df);
+            let slope = -2.0 * t_density(bonferroni, df) / share;
+            falling_root_near(|t| self.upper(t, df), alpha, bonferroni, slope)
         })
     }
 }
