@@ -2,6 +2,7 @@
 //! numbers and categories, nothing of sites, units, files or tables.
 #![cfg_attr(test, allow(clippy::unwrap_used))]
 
+mod both_families;
 mod cannot_fit;
 mod columns;
 mod components;
@@ -20,8 +21,10 @@ mod prepared;
 mod result;
 mod search;
 mod simulate;
+mod spread_check;
 mod standard;
 
+pub use both_families::{BothFamilies, both_families};
 pub use cannot_fit::CannotFit;
 pub use columns::{CategoryColumn, Column, ColumnFault, Columns};
 pub use model::{
@@ -33,9 +36,10 @@ pub use notice::{Notice, NoticeCode};
 pub use prepared::Prepared;
 pub use result::{
     AdjustedMean, Correlation, Difference, Dispersion, EffectTest, Estimability, Fit, FitDetails, Levels, NotEstimable, Search,
-    SecondOpinion, SerialCorrelation, VarianceComponent,
+    SecondOpinion, SeparatedCell, SerialCorrelation, VarianceComponent,
 };
 pub use simulate::{Truth, quantile_residuals, refit, simulate};
+pub use spread_check::{Against, SpreadCheck, spread_check};
 
 use design::FixedDesign;
 use infer::{Fixed, not_estimable};

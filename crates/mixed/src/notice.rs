@@ -40,11 +40,15 @@ pub enum NoticeCode {
     ZeroInflation,
     /// Records without a trial were left out.
     NoTrials,
+    /// Counts or shares of some cells are at the edge of their range.
+    Separation,
+    /// Large-sample intervals of a discrete family lean on few levels of a random term.
+    FewGroups,
 }
 
 impl NoticeCode {
     /// Every code, for the catalogue.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 15] = [
         Self::VarianceAtZero,
         Self::CorrelationAtEdge,
         Self::Checked,
@@ -58,6 +62,8 @@ impl NoticeCode {
         Self::SpreadChecked,
         Self::ZeroInflation,
         Self::NoTrials,
+        Self::Separation,
+        Self::FewGroups,
     ];
 
     /// The stable code.
@@ -76,6 +82,8 @@ impl NoticeCode {
             Self::SpreadChecked => "spread-checked",
             Self::ZeroInflation => "zero-inflation",
             Self::NoTrials => "no-trials",
+            Self::Separation => "separation",
+            Self::FewGroups => "few-groups",
         }
     }
 
