@@ -120,6 +120,7 @@ fn the_model_behind_each_answer_can_be_fitted_again_from_the_bundle() {
         timing: false,
         repeat: 1,
         simulate: None,
+        variance_intervals: false,
     });
     let (again, kept): (serde_json::Value, serde_json::Value) =
         (serde_json::from_str(&again.out).unwrap(), serde_json::from_slice(&std::fs::read(fits.join("fit.json")).unwrap()).unwrap());

@@ -1,6 +1,7 @@
 //! Why there is no fit: an unusable model or table, or data that cannot carry the model.
 
 use crate::model::ModelFaults;
+use crate::result::SeparatedCell;
 
 /// The reason that no fit exists. Each has a stable [`code`](CannotFit::code), a
 /// [`mend`](CannotFit::mend) and an [`exit_status`](CannotFit::exit_status).
@@ -56,6 +57,12 @@ pub enum CannotFit {
         /// What may stand there.
         expected: String,
     },
+    /// Several faults of one table, each of the kinds above.
+    #[error("{}", together(.faults))]
+    Several {
+        /// The faults, column by column.
+        faults: Vec<CannotFit>,
+    },
     /// `against X` where X is no level.
     #[error("`pairs = \"against {level}\"`: \"{level}\" is no level of \"{category}\"; its levels are {levels}")]
     LevelAbsent {
@@ -75,6 +82,8 @@ pub enum CannotFit {
         found: String,
         /// The link.
         scale: String,
+        /// The same as data.
+        separated: Vec<SeparatedCell>,
     },
     /// The search for the parameters of a discrete family found no rest.
     #[error("the search for the maximum of the likelihood did not settle: a derivative of {gradient:e} is left")]
@@ -166,10 +175,30 @@ pub enum CannotFit {
     },
 }
 
+/// Faults told in one sentence at most.
+const TOLD: usize = 20;
+
+fn together(faults: &[CannotFit]) -> String {
+    let told: Vec<String> = faults.iter().take(TOLD).map(ToString::to_string).collect();
+    let more = faults.len().saturating_sub(TOLD);
+    let rest = if more > 0 { format!("; and {more} more") } else { String::new() };
+    format!("{} cells cannot be used: {}{rest}", faults.len(), told.join("; "))
+}
+
 impl CannotFit {
-    /// The stable code.
+    /// Nothing, the one fault, or all of them together.
+    pub(crate) fn all_of(mut faults: Vec<Self>) -> Result<(), Self> {
+        match faults.len() {
+            0 => Ok(()),
+            1 => Err(faults.remove(0)),
+            _ => Err(Self::Several { faults }),
+        }
+    }
+
+    /// The stable code; of several faults that of the first.
     pub fn code(&self) -> &'static str {
         match self {
+            Self::Several { faults } => faults.first().map_or("value-outside", Self::code),
             Self::Model(_) => "model-unusable",
             Self::ColumnAbsent { .. } => "column-absent",
             Self::NotNumeric { .. } => "column-not-numeric",
@@ -202,6 +231,7 @@ impl CannotFit {
             | Self::NotCategories { .. }
             | Self::Infinite { .. }
             | Self::ValueOutside { .. }
+            | Self::Several { .. }
             | Self::LevelAbsent { .. } => 2,
             _ => 3,
         }
@@ -210,6 +240,7 @@ impl CannotFit {
     /// What can be done about it.
     pub fn mend(&self) -> &'static str {
         match self {
+            Self::Several { .. } => "correct the cells, or leave them empty",
             Self::Model(_) => "mend the model at the keys named",
             Self::ColumnAbsent { .. } => "correct the name in the model, or add the column to the table",
             Self::NotNumeric { .. } => "take the column out of `categories`, or name another",

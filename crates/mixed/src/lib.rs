@@ -2,6 +2,7 @@
 //! numbers and categories, nothing of sites, units, files or tables.
 #![cfg_attr(test, allow(clippy::unwrap_used))]
 
+mod both_families;
 mod cannot_fit;
 mod columns;
 mod components;
@@ -21,8 +22,10 @@ mod profile;
 mod result;
 mod search;
 mod simulate;
+mod spread_check;
 mod standard;
 
+pub use both_families::{BothFamilies, both_families};
 pub use cannot_fit::CannotFit;
 pub use columns::{CategoryColumn, Column, ColumnFault, Columns};
 pub use model::{
@@ -35,9 +38,10 @@ pub use prepared::Prepared;
 pub use profile::variance_intervals;
 pub use result::{
     AdjustedMean, Correlation, Difference, Dispersion, EffectTest, Estimability, Fit, FitDetails, Interval, Levels, NotEstimable, Search,
-    SecondOpinion, SerialCorrelation, VarianceComponent,
+    SecondOpinion, SeparatedCell, SerialCorrelation, VarianceComponent,
 };
 pub use simulate::{Truth, quantile_residuals, refit, simulate};
+pub use spread_check::{Against, SpreadCheck, spread_check};
 
 use design::FixedDesign;
 use infer::{Fixed, not_estimable};

@@ -44,6 +44,10 @@ pub enum NoticeCode {
     VarianceIntervals,
     /// Records without a trial were left out.
     NoTrials,
+    /// Counts or shares of some cells are at the edge of their range.
+    Separation,
+    /// Large-sample intervals of a discrete family lean on few levels of a random term.
+    FewGroups,
 }
 
 impl NoticeCode {
@@ -64,6 +68,8 @@ impl NoticeCode {
         Self::ZeroInflation,
         Self::VarianceIntervals,
         Self::NoTrials,
+        Self::Separation,
+        Self::FewGroups,
     ];
 
     /// The stable code.
@@ -84,6 +90,8 @@ impl NoticeCode {
             Self::ZeroInflation => "zero-inflation",
             Self::VarianceIntervals => "variance-intervals",
             Self::NoTrials => "no-trials",
+            Self::Separation => "separation",
+            Self::FewGroups => "few-groups",
         }
     }
 

@@ -3,11 +3,11 @@
 use crate::cannot_fit::CannotFit;
 use crate::columns::Columns;
 use crate::components::{report_components, report_edges};
-use crate::design::{Design, check_counts};
-use crate::discrete::{self, DiscreteFit};
+use crate::design::{Design, Rank, check_counts};
+use crate::discrete::{self, Apart, DiscreteFit};
 use crate::freedom::Inference;
 use crate::identify::identify;
-use crate::infer::{Fixed, comparisons, effects_not_estimable, once, tests};
+use crate::infer::{Fixed, comparisons, effects_not_estimable, not_estimable, once, tests};
 use crate::likelihood::Likelihood;
 use crate::model::{Criterion, Family, Model};
 use crate::notice::{Notice, NoticeCode};
@@ -73,7 +73,7 @@ impl Prepared {
         self.check_response(response)?;
         if self.model.family != Family::Normal {
             check_counts(&self.model, response, &self.design.table.rows)?;
-            return self.report_discrete(discrete::fit(&self.design, &self.model, response)?);
+            return discrete::fit(&self.design, &self.model, response, |found, apart| self.report_discrete(found, apart));
         }
         let not_finite = || CannotFit::NotFinite { place: "least squares".to_owned() };
         let standard = Standardised::new(&self.design, response).ok_or_else(not_finite)?;
@@ -112,19 +112,18 @@ impl Prepared {
             variance_components: parts.variances,
             correlations: parts.correlations,
             serial: parts.serial,
-            ..self.inferred(&inference, notices)?
+            ..self.inferred(&self.design.rank, &inference, notices)?
         };
         Ok((fit, self.details(likelihood, standard, &found, &beta)))
     }
 
     /// Tests, means and differences; what the likelihood has to say is left empty.
-    fn inferred(&self, inference: &Inference, mut notices: Vec<Notice>) -> Result<Fit, CannotFit> {
+    fn inferred(&self, rank: &Rank, inference: &Inference, mut notices: Vec<Notice>) -> Result<Fit, CannotFit> {
         let design = &self.design;
-        let fixed = Fixed { coding: &design.coding, rank: &design.rank, table: &design.table };
+        let fixed = Fixed { coding: &design.coding, rank, table: &design.table };
         let effect_tests = tests(&fixed, inference, &mut notices);
         let compared = comparisons(&fixed, inference, &self.model, &mut notices)?;
-        let not_estimable: Vec<_> = effects_not_estimable(&fixed).into_iter().chain(compared.not_estimable).collect();
-        let not_estimable = once(not_estimable);
+        let not_estimable = once(effects_not_estimable(&fixed).into_iter().chain(compared.not_estimable).collect());
         self.remark(&mut notices, inference, not_estimable.len());
         Ok(Fit {
             rows_used: design.rows(),
@@ -144,21 +143,29 @@ impl Prepared {
         })
     }
 
-    fn report_discrete(&self, found: DiscreteFit) -> Result<(Fit, FitDetails), CannotFit> {
+    fn report_discrete(&self, found: DiscreteFit, apart: Option<&Apart<'_>>) -> Result<(Fit, FitDetails), CannotFit> {
+        let design = &self.design;
         let inference = Inference::large_sample(found.beta, found.covariance);
-        let fit = Fit {
+        let rank = apart.map_or(&design.rank, |apart| &apart.rank);
+        let mut fit = Fit {
             log_likelihood: found.log_likelihood,
             variance_components: found.variances,
             correlations: found.correlations,
             dispersion: found.dispersion,
-            ..self.inferred(&inference, found.notices)?
+            ..self.inferred(rank, &inference, found.notices)?
         };
+        if let Some(apart) = apart {
+            let fixed = Fixed { coding: &design.coding, rank: &design.rank, table: &design.table };
+            apart.explain(&mut fit.not_estimable, &not_estimable(&fixed, &self.model)?);
+            fit.not_estimable = once(fit.not_estimable);
+        }
         let details = FitDetails {
-            rows: self.design.table.rows.clone(),
+            rows: apart.map_or(&design.table.rows, |apart| &apart.rows).clone(),
             fitted: found.fitted,
             predicted: found.predicted,
             residuals: found.residuals,
             search: found.search,
+            separated: apart.map(|apart| apart.cells.clone()).unwrap_or_default(),
         };
         Ok((fit, details))
     }
@@ -210,6 +217,7 @@ impl Prepared {
             residuals: residuals.iter().map(|e| standard.scale * e).collect(),
             fitted,
             search: found.search.clone(),
+            separated: Vec::new(),
         }
     }
 }

@@ -31,13 +31,29 @@ impl Truth {
     /// A fit taken as the truth.
     pub fn of(fit: &Fit, details: &FitDetails) -> Self {
         Self {
-            fixed: details.fitted.clone(),
+            fixed: of_every_row(details, &details.fitted),
             variances: fit.variance_components.clone(),
             correlations: fit.correlations.clone(),
             serial: fit.serial.map_or(0.0, |serial| serial.correlation),
             dispersion: fit.dispersion,
         }
     }
+}
+
+/// The predictor of every row used, random effects included.
+pub(crate) fn predicted(details: &FitDetails) -> Vec<f64> {
+    of_every_row(details, &details.predicted)
+}
+
+/// A predictor of every row used; that of separated records is infinite.
+fn of_every_row(details: &FitDetails, predictor: &[f64]) -> Vec<f64> {
+    let apart = details.separated.iter().flat_map(|cell| {
+        let end = if cell.count > 0.0 { f64::INFINITY } else { f64::NEG_INFINITY };
+        cell.rows.iter().map(move |row| (*row, end))
+    });
+    let mut all: Vec<(usize, f64)> = details.rows.iter().copied().zip(predictor.iter().copied()).chain(apart).collect();
+    all.sort_by_key(|(row, _)| *row);
+    all.into_iter().map(|(_, predictor)| predictor).collect()
 }
 
 /// Draws `count` responses, on the fitted scale, or counts and successes for a discrete family, one value for each of [`Prepared::rows`]. Response i
@@ -52,18 +68,21 @@ pub fn refit(prepared: &Prepared, responses: &[Vec<f64>]) -> Vec<Result<Fit, Can
     responses.par_iter().map_init(|| prepared.clone(), fit).collect()
 }
 
-/// Randomised quantile residuals of a discrete fit, one for each of [`Prepared::rows`]: standard normal where the
+/// Randomised quantile residuals of a discrete fit, one for each of [`FitDetails::rows`]: standard normal where the
 /// model holds, given the predicted random effects. Counts fall on steps, and where within its step a record lies
 /// is drawn from `seed`. `None` for the normal family.
 pub fn quantile_residuals(prepared: &Prepared, fit: &Fit, details: &FitDetails, seed: u64) -> Option<Vec<f64>> {
     let source = source(prepared, fit.dispersion)?;
     let mut stream = ChaCha8Rng::seed_from_u64(seed);
     let trials = trials(prepared);
-    let residual = |(row, (y, eta)): (usize, (&f64, &f64))| {
-        let n = trials.map_or(0.0, |trials| trials[row]);
-        source.quantile_residual(*y, *eta, n, uniform(&mut stream))
+    // Both ascend: the rows of the fit are those of the table that have a finite predictor.
+    let mut places = (0..prepared.rows().len()).filter(|place| details.rows.binary_search(&prepared.rows()[*place]).is_ok());
+    let residual = |eta: &f64| {
+        let place = places.next()?;
+        let n = trials.map_or(0.0, |trials| trials[place]);
+        Some(source.quantile_residual(prepared.response()[place], *eta, n, uniform(&mut stream)))
     };
-    Some(prepared.response().iter().zip(&details.predicted).enumerate().map(residual).collect())
+    details.predicted.iter().map(residual).collect()
 }
 
 /// The family of a discrete model with its dispersion parameter; `None` for the normal family.

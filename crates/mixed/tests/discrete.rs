@@ -131,9 +131,12 @@ fn a_cell_of_zeros_gets_a_sentence_that_names_it() {
     y.iter_mut().skip(1).step_by(3).for_each(|y| *y = 0.0);
     for family in FAMILIES {
         for groups in ["", GROUPS] {
-            let why = fit(&table(&y, &N), &model(family, groups)).unwrap_err();
-            assert_eq!((why.code(), why.exit_status()), ("separation", 3), "{family}");
-            assert!(why.to_string().contains("at medium q "), "{why}");
+            let fit = fit(&table(&y, &N), &model(family, groups)).unwrap();
+            let notice = fit.notices.iter().find(|notice| notice.code == "separation").unwrap();
+            assert!(notice.text.starts_with("at medium q "), "{}", notice.text);
+            assert_eq!((fit.adjusted_means.len(), fit.differences.len()), (2, 1));
+            assert!(fit.not_estimable.iter().all(|entry| entry.why().contains("at medium q ")), "{:?}", fit.not_estimable);
+            json_is_finite(&fit);
         }
     }
 }
@@ -169,6 +172,19 @@ fn fractional_and_negative_counts_and_trials_below_successes_are_refused_by_row(
         let why = refused(y, n, family);
         assert_eq!((why.code(), why.exit_status()), ("value-outside", 2));
         assert!(why.to_string().contains("row 5"), "{why}");
+    }
+}
+
+#[test]
+fn every_fault_of_a_table_is_told_at_once() {
+    let (mut y, mut n) = (Y, N);
+    (y[2], y[7], y[11], n[4], n[20]) = (1.5, -2.0, 26.0, f64::INFINITY, 2.5);
+    let why = fit(&table(&y, &n), &model("binomial", GROUPS)).unwrap_err();
+    assert_eq!((why.code(), why.exit_status()), ("value-infinite", 2));
+    let CannotFit::Several { faults } = &why else { unreachable!() };
+    assert_eq!(faults.len(), 5, "{why}");
+    for place in ["row 3: found 1.5", "row 8: found -2", "row 12: found 25", "row 5: found an infinite", "row 21: found 2.5"] {
+        assert!(why.to_string().contains(place), "{place}: {why}");
     }
 }
 
@@ -299,9 +315,11 @@ fn a_covariate_that_separates_gets_a_sentence() {
     columns.number("late", (0..24).map(|i| f64::from(u8::from(i >= 12))).collect()).unwrap();
     let mut model = model("poisson", "");
     model.effects.push(vec!["late".to_owned()]);
-    let why = fit(&columns, &model).unwrap_err();
-    assert_eq!(why.code(), "separation");
-    assert!(why.to_string().contains("12 of the records"), "{why}");
+    let fit = fit(&columns, &model).unwrap();
+    let notice = fit.notices.iter().find(|notice| notice.code == "separation").unwrap();
+    assert!(notice.text.contains("12 of the records"), "{}", notice.text);
+    // A mean is taken at the mean of the covariate, which leans on its coefficient; their differences do not.
+    assert_eq!((fit.adjusted_means.len(), fit.differences.len()), (0, 3));
 }
 
 fn agree(a: &Fit, b: &Fit, shift: f64) {

@@ -12,7 +12,7 @@ mod table;
 
 pub use cells::Cells;
 pub use coding::{Coding, Term, sum_to_zero};
-pub use random::{RandomTerm, combine};
+pub use random::{Coefficient, RandomTerm, combine};
 pub use rank::Rank;
 pub use residual::{Class, ResidualStructure, Series, levels};
 pub use sums::{Block, Component, Parts, SHARED_OUT_FROM, Sorted, Sums};
@@ -71,7 +71,20 @@ impl FixedDesign {
 impl Design {
     /// The whole design.
     pub fn new(data: &Columns, model: &Model) -> Result<Self, CannotFit> {
-        let FixedDesign { table, coding, cells, rank } = FixedDesign::new(data, model)?;
+        Self::of(FixedDesign::new(data, model)?, model)
+    }
+
+    /// The design of some of the rows only, in the same coding.
+    pub fn only(&self, model: &Model, keep: &[bool]) -> Result<Self, CannotFit> {
+        let table = self.table.only(keep);
+        let coding = self.coding.clone();
+        let cells = Cells::new(&coding, &table);
+        let rank = Rank::new(&cells, coding.columns());
+        Self::of(FixedDesign { table, coding, cells, rank }, model)
+    }
+
+    fn of(fixed: FixedDesign, model: &Model) -> Result<Self, CannotFit> {
+        let FixedDesign { table, coding, cells, rank } = fixed;
         // A discrete family without random effects or dispersion may have as many effects as records.
         let may_fit_all = matches!(model.family, Family::Poisson | Family::Binomial) && model.is_least_squares();
         if table.len() <= rank.kept.len() && !may_fit_all {

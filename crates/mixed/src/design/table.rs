@@ -46,22 +46,38 @@ impl Table {
             })
             .collect();
         let complete = rows.len();
+        let given = numbers.get(model.response.as_str()).copied().unwrap_or_default();
+        let mut faults: Vec<CannotFit> = numbers.iter().flat_map(|(name, values)| infinite(name, values, &rows)).collect();
+        faults.extend(counts_outside(model, rows.iter().map(|row| (given[*row], *row))));
         if let Some(trials) = model.trials.as_deref().and_then(|name| numbers.get(name)) {
-            check_trials(model, numbers.get(model.response.as_str()).copied().unwrap_or_default(), trials, &rows)?;
+            faults.extend(trials_outside(model, given, trials, &rows));
             rows.retain(|row| trials[*row] != 0.0);
         }
+        CannotFit::all_of(faults)?;
         if rows.is_empty() {
             return Err(CannotFit::NoRows { rows: data.rows() });
         }
-        let mut picked = BTreeMap::new();
-        for (name, values) in numbers {
-            picked.insert(name.to_owned(), pick_numbers(name, values, &rows)?);
-        }
+        let pick = |(name, values): (&str, &[f64])| (name.to_owned(), rows.iter().map(|row| values[*row]).collect());
+        let mut picked: BTreeMap<String, Vec<f64>> = numbers.into_iter().map(pick).collect();
         let response = on_scale(picked.remove(&model.response).unwrap_or_default(), model, &rows)?;
-        check_counts(model, &response, &rows)?;
         let response = if model.family == Family::Normal { without_offset(response, model, &picked) } else { response };
         let factors = categories.into_iter().map(|(name, column)| (name.to_owned(), pick_factor(name, column, &rows))).collect();
         Ok(Self { left_out: data.rows() - rows.len(), without_trials: complete - rows.len(), rows, response, factors, numbers: picked })
+    }
+
+    /// Some of the rows only; levels keep their codes, whether or not a row is left.
+    pub fn only(&self, keep: &[bool]) -> Self {
+        fn pick<T: Clone>(all: &[T], keep: &[bool]) -> Vec<T> {
+            all.iter().zip(keep).filter(|(_, keep)| **keep).map(|(one, _)| one.clone()).collect()
+        }
+        let factor = |(name, factor): (&String, &Factor)| (name.clone(), Factor { codes: pick(&factor.codes, keep), ..factor.clone() });
+        Self {
+            rows: pick(&self.rows, keep),
+            response: pick(&self.response, keep),
+            factors: self.factors.iter().map(factor).collect(),
+            numbers: self.numbers.iter().map(|(name, values)| (name.clone(), pick(values, keep))).collect(),
+            ..*self
+        }
     }
 
     /// Number of rows used.
@@ -70,11 +86,9 @@ impl Table {
     }
 }
 
-fn pick_numbers(name: &str, values: &[f64], rows: &[usize]) -> Result<Vec<f64>, CannotFit> {
-    if let Some(row) = rows.iter().find(|row| values[**row].is_infinite()) {
-        return Err(CannotFit::Infinite { column: name.to_owned(), row: row + 1 });
-    }
-    Ok(rows.iter().map(|row| values[*row]).collect())
+fn infinite<'a>(name: &'a str, values: &'a [f64], rows: &'a [usize]) -> impl Iterator<Item = CannotFit> + 'a {
+    let of_row = |row: &&usize| values[**row].is_infinite();
+    rows.iter().filter(of_row).map(|row| CannotFit::Infinite { column: name.to_owned(), row: row + 1 })
 }
 
 fn pick_factor(name: &str, column: &crate::columns::CategoryColumn, rows: &[usize]) -> Factor {
@@ -119,32 +133,33 @@ fn outside(column: &str, row: usize, found: String, expected: String) -> CannotF
 
 /// Refuses counts that are negative, fractional or beyond all counting.
 pub fn check_counts(model: &Model, response: &[f64], rows: &[usize]) -> Result<(), CannotFit> {
-    if model.family == Family::Normal {
-        return Ok(());
-    }
-    match response.iter().zip(rows).find(|(y, _)| !is_count(**y)) {
-        None => Ok(()),
-        Some((y, row)) => {
-            let expected = format!("a whole number, zero or above, since family \"{}\" counts", model.family.name());
-            Err(outside(&model.response, *row, y.to_string(), expected))
-        }
-    }
+    CannotFit::all_of(counts_outside(model, response.iter().copied().zip(rows.iter().copied())))
 }
 
-fn check_trials(model: &Model, response: &[f64], trials: &[f64], rows: &[usize]) -> Result<(), CannotFit> {
-    let column = model.trials.as_deref().unwrap_or_default();
-    for row in rows {
-        let (y, n) = (response[*row], trials[*row]);
-        if !is_count(n) {
-            let expected = "a number of trials: whole, zero or above".to_owned();
-            return Err(outside(column, *row, n.to_string(), expected));
-        }
-        if y > n {
-            let expected = format!("at least the {y} successes that column \"{}\" has there", model.response);
-            return Err(outside(column, *row, n.to_string(), expected));
-        }
+/// Finite values that are no counts, each with its row.
+fn counts_outside(model: &Model, response: impl Iterator<Item = (f64, usize)>) -> Vec<CannotFit> {
+    if model.family == Family::Normal {
+        return Vec::new();
     }
-    Ok(())
+    let expected = || format!("a whole number, zero or above, since family \"{}\" counts", model.family.name());
+    let wrong = response.filter(|(y, _)| y.is_finite() && !is_count(*y));
+    wrong.map(|(y, row)| outside(&model.response, row, y.to_string(), expected())).collect()
+}
+
+fn trials_outside(model: &Model, response: &[f64], trials: &[f64], rows: &[usize]) -> Vec<CannotFit> {
+    let column = model.trials.as_deref().unwrap_or_default();
+    let fault = |row: &usize| {
+        let (y, n) = (response[*row], trials[*row]);
+        let expected = match (n.is_infinite(), is_count(n)) {
+            (true, _) => return None,
+            (_, false) => "a number of trials: whole, zero or above".to_owned(),
+            // A response that is no count has a fault of its own.
+            _ if y > n && is_count(y) => format!("at least the {y} successes that column \"{}\" has there", model.response),
+            _ => return None,
+        };
+        Some(outside(column, *row, n.to_string(), expected))
+    };
+    rows.iter().filter_map(fault).collect()
 }
 
 fn without_offset(mut response: Vec<f64>, model: &Model, numbers: &BTreeMap<String, Vec<f64>>) -> Vec<f64> {

@@ -6,7 +6,7 @@
 //! moves comes in through one more solve with H (the adjoint of the implicit function theorem). Quadrature:
 //! Liu & Pierce (1994), Biometrika 81:624–629.
 
-use super::law::{High, Law};
+use super::law::{High, Law, Low};
 use super::mode::{Inner, State};
 use super::quadrature::Rule;
 use super::records::Part;
@@ -50,20 +50,51 @@ struct Integral {
     means: Vec<[f64; 3]>,
 }
 
-/// Where the search for a component's mode begins: a mode, and H⁻¹ of a state close by.
-#[derive(Clone, Copy)]
-pub struct Start<'s>(pub &'s [f64], pub Option<&'s ArrowInverse>);
+/// A component's share with what neighbouring points start from.
+pub struct Centre {
+    /// The share.
+    pub share: Share,
+    /// The component at its mode.
+    pub state: State,
+    /// H⁻¹ there.
+    pub factor: ArrowInverse,
+    /// M
+    pub loadings: Vec<f64>,
+}
 
-/// The share of `part`, whose distinct fixed rows have the predictors `fixed`, and H⁻¹ at its mode.
-pub fn share(part: &Part, point: &Point<'_>, fixed: &[f64], Start(mode, near): Start<'_>) -> Option<(Share, ArrowInverse)> {
+/// The share of `part`, whose distinct fixed rows have the predictors `fixed`; its mode is searched from `mode`.
+pub fn share(part: &Part, point: &Point<'_>, fixed: &[f64], mode: &[f64]) -> Option<Centre> {
     let loadings = part.loadings(&point.roots);
-    let base: Vec<f64> = part.cell.iter().zip(&part.offset).map(|(cell, offset)| fixed[*cell as usize] + offset).collect();
+    let base = base(part, fixed);
     let inner = Inner { part, law: &point.law, loadings: &loadings, base: &base };
-    let state = inner.mode(mode, near)?;
-    let factor = inner.factor(&state)?;
-    let high: Vec<High> = part.records.iter().zip(&state.eta).map(|(record, eta)| point.law.high(record, *eta)).collect();
+    let state = inner.mode(mode)?;
+    let (share, factor) = at_mode(&inner, point, &state)?;
+    Some(Centre { share, state, factor, loadings })
+}
+
+/// The share at a point beside that of `centre`, κ moved by `kappa`.
+///
+/// METHOD: the mode is the one predicted to the first order. What that leaves is even in the distance to its
+/// leading order and cancels in a central difference.
+pub fn share_beside(part: &Part, point: &Point<'_>, fixed: &[f64], centre: &Centre, kappa: f64) -> Option<Share> {
+    let loadings = part.loadings(&point.roots);
+    let base = base(part, fixed);
+    let inner = Inner { part, law: &point.law, loadings: &loadings, base: &base };
+    let state = inner.rest(inner.predicted(&centre.state, &centre.factor, kappa))?;
+    at_mode(&inner, point, &state).map(|(share, _)| share)
+}
+
+fn base(part: &Part, fixed: &[f64]) -> Vec<f64> {
+    part.cell.iter().zip(&part.offset).map(|(cell, offset)| fixed[*cell as usize] + offset).collect()
+}
+
+/// The share at a mode, and H⁻¹.
+fn at_mode(inner: &Inner<'_>, point: &Point<'_>, state: &State) -> Option<(Share, ArrowInverse)> {
+    let Inner { part, loadings, .. } = inner;
+    let factor = inner.factor(state)?;
+    let high = &state.high;
     let integral = match point.rule {
-        Some(rule) if part.random == 1 => quadrature(&inner, &state, rule, factor.log_det())?,
+        Some(rule) if part.random == 1 => quadrature(inner, state, rule, factor.log_det())?,
         _ => Integral { value: state.joint - 0.5 * factor.log_det(), spread: 1.0, shift: 0.0, means: Vec::new() },
     };
     let selected = factor.selected();
@@ -73,15 +104,15 @@ pub fn share(part: &Part, point: &Point<'_>, fixed: &[f64], Start(mode, near): S
     let mut spread = vec![0.0; part.len()];
     for i in 0..part.len() {
         let own = &mut through[i * w..(i + 1) * w];
-        part.through(&selected, &loadings, i, own);
+        part.through(&selected, loadings, i, own);
         spread[i] = 0.5 * integral.spread * dot(own, &loadings[i * w..(i + 1) * w]);
         tilt[i] = spread[i] * high[i].third;
     }
-    let mut adjoint = part.transposed_times(&loadings, &tilt);
+    let mut adjoint = part.transposed_times(loadings, &tilt);
     adjoint.iter_mut().for_each(|a| *a += integral.shift);
     factor.solve(&mut adjoint);
-    let parts = Derivatives { part, point, state: &state, high: &high, integral: &integral, through: &through, tilt: &tilt };
-    Some((parts.share(&loadings, &adjoint, &spread), factor))
+    let parts = Derivatives { part, point, state, high, integral: &integral, through: &through, tilt: &tilt };
+    Some((parts.share(loadings, &adjoint, &spread), factor))
 }
 
 struct Derivatives<'d> {
@@ -161,9 +192,8 @@ fn quadrature(inner: &Inner<'_>, state: &State, rule: &Rule, log_det: f64) -> Op
         let mut slope = -u;
         for (i, (record, means)) in part.records.iter().zip(&mut integral.means).enumerate() {
             let at = eta(i, width * t);
-            let first = inner.law.low(record, at).first;
+            let (Low { first, .. }, High { by_kappa, .. }) = inner.law.both(record, at);
             slope += inner.loadings[i] * first;
-            let by_kappa = inner.law.high(record, at).by_kappa;
             means.iter_mut().zip([first, first * u, by_kappa]).for_each(|(mean, value)| *mean += p * value);
         }
         integral.shift += p * slope;

@@ -83,22 +83,13 @@ impl Law {
 
     /// log f and two derivatives.
     pub fn low(&self, record: &Record, eta: f64) -> Low {
-        let Record { y, n, constant, distinct } = *record;
+        let Record { y, n, constant, .. } = *record;
         match self.family {
-            Family::Poisson | Family::Normal => {
-                let mu = eta.exp();
-                Low { value: y * eta - mu + constant, first: y - mu, second: -mu }
-            }
-            Family::NegativeBinomial => {
-                let (ratio, r) = odds(eta, self.s);
-                let (rise, _) = self.counts.get(distinct as usize).copied().unwrap_or_default();
-                let total = y + self.s;
-                let value = rise + constant + y * eta - total * ratio.ln_1p();
-                Low { value, first: y - total * r, second: -total * r * (1.0 - r) }
-            }
+            Family::Poisson | Family::Normal => poisson(record, eta).0,
+            Family::NegativeBinomial => self.overdispersed(record, eta).low(),
             Family::Binomial => {
-                let p = logistic(eta);
-                Low { value: constant + y * eta - n * softplus(eta), first: y - n * p, second: -n * p * (1.0 - p) }
+                let (p, softplus) = logistic_and_softplus(eta);
+                Low { value: constant + y * eta - n * softplus, first: y - n * p, second: -n * p * (1.0 - p) }
             }
             Family::BetaBinomial => Share::new(self.s, record, eta).low(constant),
         }
@@ -114,28 +105,31 @@ impl Law {
         }
     }
 
-    /// The further derivatives.
-    pub fn high(&self, record: &Record, eta: f64) -> High {
-        let Record { y, n, distinct, .. } = *record;
+    /// [`low`](Self::low) and the further derivatives, which share their costly parts.
+    pub fn both(&self, record: &Record, eta: f64) -> (Low, High) {
         match self.family {
-            Family::Poisson | Family::Normal => High { third: -eta.exp(), ..High::default() },
+            Family::Poisson | Family::Normal => poisson(record, eta),
             Family::NegativeBinomial => {
-                let (ratio, r) = odds(eta, self.s);
-                let (_, fall) = self.counts.get(distinct as usize).copied().unwrap_or_default();
-                let (s, total, g) = (self.s, y + self.s, r * (1.0 - r));
-                High {
-                    third: -total * g * (1.0 - 2.0 * r),
-                    by_kappa: total * r - s * ratio.ln_1p() - fall,
-                    first_by_kappa: total * g - s * r,
-                    second_by_kappa: total * g * (1.0 - 2.0 * r) - s * g,
-                }
+                let parts = self.overdispersed(record, eta);
+                (parts.low(), parts.high())
             }
             Family::Binomial => {
-                let p = logistic(eta);
-                High { third: -n * p * (1.0 - p) * (1.0 - 2.0 * p), ..High::default() }
+                let low = self.low(record, eta);
+                let p = (record.y - low.first) / record.n;
+                (low, High { third: low.second * (1.0 - 2.0 * p), ..High::default() })
             }
-            Family::BetaBinomial => Share::new(self.s, record, eta).high(),
+            Family::BetaBinomial => {
+                let share = Share::new(self.s, record, eta);
+                (share.low(record.constant), share.high())
+            }
         }
+    }
+
+    fn overdispersed(&self, record: &Record, eta: f64) -> Overdispersed {
+        let (ratio, r) = odds(eta, self.s);
+        let (rise, fall) = self.counts.get(record.distinct as usize).copied().unwrap_or_default();
+        let (total, spread) = (record.y + self.s, ratio.ln_1p());
+        Overdispersed { value: rise + record.constant + record.y * eta - total * spread, y: record.y, s: self.s, r, spread, fall }
     }
 
     /// Mean and variance of a record.
@@ -171,9 +165,48 @@ fn logistic(eta: f64) -> f64 {
     if eta >= 0.0 { 1.0 / (1.0 + (-eta).exp()) } else { eta.exp() / (1.0 + eta.exp()) }
 }
 
-/// log(1 + exp η)
-fn softplus(eta: f64) -> f64 {
-    if eta > 0.0 { eta + (-eta).exp().ln_1p() } else { eta.exp().ln_1p() }
+/// The share at η, and log(1 + exp η).
+fn logistic_and_softplus(eta: f64) -> (f64, f64) {
+    let far = (-eta.abs()).exp();
+    let (softplus, p) = (eta.max(0.0) + far.ln_1p(), 1.0 / (1.0 + far));
+    (if eta >= 0.0 { p } else { far * p }, softplus)
+}
+
+fn poisson(record: &Record, eta: f64) -> (Low, High) {
+    let mu = eta.exp();
+    let low = Low { value: record.y * eta - mu + record.constant, first: record.y - mu, second: -mu };
+    (low, High { third: -mu, ..High::default() })
+}
+
+/// The parts of a negative-binomial density.
+struct Overdispersed {
+    value: f64,
+    y: f64,
+    s: f64,
+    /// μ/(μ + s)
+    r: f64,
+    /// log(1 + μ/s)
+    spread: f64,
+    /// Σ j/(s + j) over j < y
+    fall: f64,
+}
+
+impl Overdispersed {
+    fn low(&self) -> Low {
+        let total = self.y + self.s;
+        Low { value: self.value, first: self.y - total * self.r, second: -total * self.r * (1.0 - self.r) }
+    }
+
+    fn high(&self) -> High {
+        let Self { y, s, r, spread, fall, .. } = *self;
+        let (total, g) = (y + s, r * (1.0 - r));
+        High {
+            third: -total * g * (1.0 - 2.0 * r),
+            by_kappa: total * r - s * spread - fall,
+            first_by_kappa: total * g - s * r,
+            second_by_kappa: total * g * (1.0 - 2.0 * r) - s * g,
+        }
+    }
 }
 
 /// Counts farther apart than this are reached by gamma functions instead of sums.
@@ -190,11 +223,18 @@ fn count_sums(s: f64, distinct: &[f64]) -> Vec<(f64, f64)> {
                 fall += (y - reached) - s * r[1];
                 reached = *y;
             }
+            // One logarithm for several factors, before their product leaves the range.
+            let mut product = 1.0;
             while reached < *y {
-                rise += (reached / s).ln_1p();
+                product *= 1.0 + reached / s;
                 fall += reached / (s + reached);
                 reached += 1.0;
+                if product > 1e200 {
+                    rise += f64::ln(product);
+                    product = 1.0;
+                }
             }
+            rise += if product < 2.0 { f64::ln_1p(product - 1.0) } else { product.ln() };
             (rise, fall)
         })
         .collect()
@@ -253,7 +293,7 @@ mod tests {
     fn at(family: Family, y: f64, eta: f64, kappa: f64) -> (Low, High) {
         let law = Law::new(family, kappa, &[y]);
         let record = Record::new(family, y, if family.has_trials() { 40.0 } else { 0.0 });
-        (law.low(&record, eta), law.high(&record, eta))
+        law.both(&record, eta)
     }
 
     #[test]

@@ -1,8 +1,10 @@
 //! Counts and shares: families with a log or logit link, by Laplace's approximation or quadrature.
 
+mod curvature;
 mod draw;
 mod laplace;
 mod law;
+mod local;
 mod mode;
 mod parameters;
 mod problem;
@@ -23,14 +25,16 @@ use problem::Problem;
 use quadrature::Rule;
 use remarks::Fitted;
 use search::Found;
+use separation::{Counted, Stopped};
 
 use crate::cannot_fit::CannotFit;
 use crate::components::{random_components, term_edges};
-use crate::design::Design;
+use crate::design::{Design, Rank};
+use crate::identify::identify;
 use crate::linear::{Cholesky, Matrix};
 use crate::model::{Family, Model};
 use crate::notice::{Notice, NoticeCode};
-use crate::result::{Correlation, Dispersion, Search, VarianceComponent};
+use crate::result::{Correlation, Dispersion, NotEstimable, Search, SeparatedCell, VarianceComponent};
 
 /// A fit of a discrete family, before tests and comparisons.
 pub struct DiscreteFit {
@@ -72,28 +76,121 @@ fn check_variation(records: &[Record], offset: &[f64]) -> Result<(), CannotFit> 
     Ok(())
 }
 
-/// Fits counts or successes `response`, one for each row used.
+/// Records that no finite predictor describes, set apart from a fit of the others.
+pub struct Apart<'d> {
+    /// Rank of the effects in the records left.
+    pub rank: Rank,
+    /// Rows of the table left.
+    pub rows: Vec<usize>,
+    /// What was counted in the records set apart.
+    pub cells: Vec<SeparatedCell>,
+    counted: Counted<'d>,
+}
+
+/// Fits counts or successes `response`, one for each row used, and gives the fit to `then`, with the records that
+/// had to be set apart.
 ///
 /// # Errors
 /// [`CannotFit`] where these records cannot carry the model.
-pub fn fit(design: &Design, model: &Model, response: &[f64]) -> Result<DiscreteFit, CannotFit> {
+pub fn fit<T>(
+    design: &Design,
+    model: &Model,
+    response: &[f64],
+    then: impl FnOnce(DiscreteFit, Option<&Apart<'_>>) -> Result<T, CannotFit>,
+) -> Result<T, CannotFit> {
     let family = model.family;
     let column = |name: &Option<String>| name.as_ref().and_then(|name| design.table.numbers.get(name));
     let trials = column(&model.trials);
     let offset = column(&model.offset).cloned().unwrap_or_else(|| vec![0.0; response.len()]);
     let of_row = |(row, y): (usize, &f64)| Record::new(family, *y, trials.map_or(0.0, |trials| trials[row]));
-    let mut records: Vec<Record> = response.iter().enumerate().map(of_row).collect();
-    check_variation(&records, &offset)?;
+    let records: Vec<Record> = response.iter().enumerate().map(of_row).collect();
+    let counted = Counted { family, records: &records, offset: &offset, level: model.estimation.level };
+    match fit_records(design, model, counted) {
+        Ok(found) => then(found, None),
+        Err(Stopped::Cannot(why)) => Err(why),
+        Err(Stopped::Separated(apart)) => {
+            let (found, apart) = fit_the_others(design, model, counted, apart)?;
+            then(found, Some(&apart))
+        }
+    }
+}
+
+/// Fits the records that are not `apart`, of which more may have to be set apart.
+fn fit_the_others<'d>(
+    design: &Design,
+    model: &Model,
+    counted: Counted<'d>,
+    mut apart: Vec<bool>,
+) -> Result<(DiscreteFit, Apart<'d>), CannotFit> {
+    loop {
+        let refuse = || counted.refuse(design, &apart);
+        let keep: Vec<bool> = apart.iter().map(|apart| !apart).collect();
+        let places: Vec<usize> = (0..keep.len()).filter(|row| keep[*row]).collect();
+        if places.is_empty() {
+            return Err(refuse());
+        }
+        let rest = design.only(model, &keep).map_err(|_| refuse())?;
+        // A direction of the effects must end with the records it takes away.
+        if rest.columns() >= design.columns() || identify(&rest, model.family).is_err() {
+            return Err(refuse());
+        }
+        let records: Vec<Record> = places.iter().map(|row| counted.records[*row]).collect();
+        let offset: Vec<f64> = places.iter().map(|row| counted.offset[*row]).collect();
+        match fit_records(&rest, model, Counted { records: &records, offset: &offset, ..counted }) {
+            Ok(mut found) => {
+                found.notices.insert(0, NoticeCode::Separation.says(counted.notice(design, &apart)));
+                let cells = counted.cells(design, &apart);
+                return Ok((found, Apart { rank: rest.rank, rows: rest.table.rows, cells, counted }));
+            }
+            Err(Stopped::Separated(more)) => {
+                let further: Vec<usize> = places.iter().zip(more).filter(|(_, more)| *more).map(|(row, _)| *row).collect();
+                further.iter().for_each(|row| apart[*row] = true);
+            }
+            Err(Stopped::Cannot(_)) => return Err(refuse()),
+        }
+    }
+}
+
+impl Apart<'_> {
+    /// Gives what the records set apart make inestimable its reason; `before` is inestimable whatever was counted.
+    pub fn explain(&self, entries: &mut [NotEstimable], before: &[NotEstimable]) {
+        self.counted.explain(entries, before, &self.cells);
+    }
+}
+
+fn fit_records(design: &Design, model: &Model, counted: Counted<'_>) -> Result<DiscreteFit, Stopped> {
+    let Counted { family, offset, .. } = counted;
+    check_variation(counted.records, offset)?;
     let rule = model.estimation.nodes.filter(|nodes| *nodes > 1).and_then(Rule::new);
-    let mut theta = start::plain(design, family, &records, &offset)?;
-    let kappa = start::kappa(design, family, &records, &offset, &theta);
+    let mut theta = start::plain(design, counted)?;
+    let mut records = counted.records.to_vec();
+    let start::Spread { roots, kappa } = start::spread(design, family, &records, offset, &theta);
     let too_many = || CannotFit::NotFinite { place: "the number of random columns".to_owned() };
-    let problem = Problem::new(design, family, &mut records, &offset, rule).ok_or_else(too_many)?;
-    theta.extend(problem.layout.entries.iter().map(|(_, row, col)| if row == col { 0.4 } else { 0.0 }));
+    let problem = Problem::new(design, family, &mut records, offset, rule).ok_or_else(too_many)?;
+    theta.extend(problem.layout.entries.iter().map(|(term, row, col)| if row == col { roots[*term][*row] } else { 0.0 }));
     theta.extend(problem.layout.dispersion.then_some(kappa));
     let begin = theta.clone();
     let found = search::search(&problem, &theta)?;
-    report(&problem, &records, &offset, begin, found)
+    let fit = report(&problem, &records, offset, begin, found)?;
+    check_information(design, counted, &fit.covariance)?;
+    Ok(fit)
+}
+
+/// A standard error of a predictor beyond this, on a log or logit scale, says that nothing holds it.
+const NO_INFORMATION: f64 = 30.0;
+
+/// Refuses a fit whose predictors have run out to where the records no longer hold them.
+fn check_information(design: &Design, counted: Counted<'_>, covariance: &Matrix) -> Result<(), CannotFit> {
+    let variance = |cell: usize| -> f64 {
+        let entries = design.cells.entries(cell);
+        entries.clone().map(|(a, x)| entries.clone().map(|(b, y)| x * y * covariance[(a, b)]).sum::<f64>()).sum()
+    };
+    let is_lost: Vec<bool> = (0..design.cells.len()).map(|cell| variance(cell) > NO_INFORMATION * NO_INFORMATION).collect();
+    if is_lost.contains(&true) {
+        let apart: Vec<bool> = design.cells.of_row.iter().map(|cell| is_lost[*cell as usize]).collect();
+        return Err(counted.refuse(design, &apart));
+    }
+    Ok(())
 }
 
 fn report(problem: &Problem<'_>, records: &[Record], offset: &[f64], begin: Vec<f64>, found: Found) -> Result<DiscreteFit, CannotFit> {
@@ -120,6 +217,7 @@ fn report(problem: &Problem<'_>, records: &[Record], offset: &[f64], begin: Vec<
     let judged = Fitted { family: *family, law: &law, records, eta: &predicted, used };
     notices.extend(judged.spread());
     notices.extend(judged.zeros());
+    notices.extend(remarks::few_groups(&design.terms));
     let (variances, correlations) = random_components(&design.terms, &sigma, 1.0);
     Ok(DiscreteFit {
         covariance: covariance(layout.fixed, &found)?,

@@ -1,7 +1,7 @@
 //! The mode of one component's standardised random effects given the parameters: damped Newton steps with the
 //! observed second derivatives. Close to the mode the last factor serves again.
 
-use super::law::{Law, Low};
+use super::law::{High, Law, Low};
 use super::records::Part;
 use crate::linear::{ArrowInverse, dot};
 
@@ -14,6 +14,8 @@ pub struct State {
     pub eta: Vec<f64>,
     /// Log densities with derivatives.
     pub low: Vec<Low>,
+    /// The further derivatives, where the state is the mode.
+    pub high: Vec<High>,
     /// Σ log f − ½ u′u
     pub joint: f64,
 }
@@ -21,8 +23,8 @@ pub struct State {
 /// Newton steps at most.
 const STEPS: usize = 80;
 
-/// A step below this, in standard deviations of a random effect, ends the search.
-const CLOSE: f64 = 1e-11;
+/// What is left below this, in standard deviations of a random effect, ends the search.
+const CLOSE: f64 = 1e-10;
 
 /// After a step below this the factor serves again.
 const NEAR: f64 = 1e-2;
@@ -49,7 +51,7 @@ impl Inner<'_> {
         let eta: Vec<f64> = (0..part.len()).map(|i| self.predictor(&u, i)).collect();
         let low: Vec<Low> = part.records.iter().zip(&eta).map(|(record, eta)| self.law.low(record, *eta)).collect();
         let joint = low.iter().map(|low| low.value).sum::<f64>() - 0.5 * dot(&u, &u);
-        joint.is_finite().then_some(State { u, eta, low, joint })
+        joint.is_finite().then_some(State { u, eta, low, high: Vec::new(), joint })
     }
 
     fn predictor(&self, u: &[f64], record: usize) -> f64 {
@@ -68,15 +70,21 @@ impl Inner<'_> {
         slope
     }
 
-    /// The mode, searched from `start`; `factor` is one of a state close by.
-    pub fn mode(&self, start: &[f64], factor: Option<&ArrowInverse>) -> Option<State> {
-        if let Some(state) = factor.and_then(|factor| self.chord(start, factor)) {
-            return Some(state);
+    /// The component at `u`, taken as its mode, with the further derivatives.
+    pub fn rest(&self, u: Vec<f64>) -> Option<State> {
+        let part = self.part;
+        let eta: Vec<f64> = (0..part.len()).map(|i| self.predictor(&u, i)).collect();
+        let (low, high): (Vec<Low>, Vec<High>) = part.records.iter().zip(&eta).map(|(record, eta)| self.law.both(record, *eta)).unzip();
+        let joint = low.iter().map(|low| low.value).sum::<f64>() - 0.5 * dot(&u, &u);
+        joint.is_finite().then_some(State { u, eta, low, high, joint })
+    }
+
+    /// The mode, searched from `start`.
+    pub fn mode(&self, start: &[f64]) -> Option<State> {
+        if start.is_empty() {
+            return self.rest(Vec::new());
         }
         let mut state = self.at(start.to_vec()).or_else(|| self.at(vec![0.0; start.len()]))?;
-        if start.is_empty() {
-            return Some(state);
-        }
         let mut last = f64::INFINITY;
         for _ in 0..STEPS {
             let mut step = self.slope(&state);
@@ -86,25 +94,24 @@ impl Inner<'_> {
             let slope = step.clone();
             factor.solve(&mut step);
             let size = largest(&step);
-            state = self.advance(&state, &step, dot(&slope, &step))?;
             let scale = largest(&state.u).max(1.0);
-            if size <= CLOSE * scale || (size < 1e-8 * scale && size > 0.3 * last) {
-                return Some(state);
+            if size < NEAR * scale {
+                let near: Vec<f64> = state.u.iter().zip(&step).map(|(u, s)| u + s).collect();
+                if let Some(state) = self.chord(near, size, &factor) {
+                    return Some(state);
+                }
             }
-            if size < NEAR * scale
-                && let Some(state) = self.chord(&state.u, &factor)
-            {
-                return Some(state);
+            state = self.advance(&state, &step, dot(&slope, &step))?;
+            if size <= CLOSE * scale || (size < 1e-8 * scale && size > 0.3 * last) {
+                return self.rest(state.u);
             }
             last = size;
         }
         None
     }
 
-    /// Steps with one factor, from close by; `None` where they do not contract quickly.
-    fn chord(&self, start: &[f64], factor: &ArrowInverse) -> Option<State> {
-        let mut u = start.to_vec();
-        let mut last = f64::INFINITY;
+    /// Steps with one factor after a step of size `last`; `None` where they do not contract quickly.
+    fn chord(&self, mut u: Vec<f64>, mut last: f64, factor: &ArrowInverse) -> Option<State> {
         for _ in 0..CHORDS {
             let first: Vec<f64> = (0..self.part.len()).map(|i| self.law.first(&self.part.records[i], self.predictor(&u, i))).collect();
             let mut step = self.part.transposed_times(self.loadings, &first);
@@ -113,9 +120,8 @@ impl Inner<'_> {
             u.iter_mut().zip(&step).for_each(|(u, s)| *u += s);
             let (size, scale) = (largest(&step), largest(&u).max(1.0));
             // What is left after this step is smaller than it by the ratio of the last two.
-            let left = if last.is_finite() { size * (size / last) } else { size };
-            if left <= CLOSE * scale {
-                return self.at(u);
+            if size * (size / last) <= CLOSE * scale {
+                return self.rest(u);
             }
             if !(size < NEAR * scale && size < 0.1 * last) {
                 return None;
@@ -123,6 +129,21 @@ impl Inner<'_> {
             last = size;
         }
         None
+    }
+
+    /// To the first order, where the mode `of` another state goes when predictors and loadings become this
+    /// component's and κ moves by `kappa`; `factor` is (I + M′WM)⁻¹ there.
+    pub fn predicted(&self, of: &State, factor: &ArrowInverse, kappa: f64) -> Vec<f64> {
+        let slope = |i: usize| {
+            let moved = self.predictor(&of.u, i) - of.eta[i];
+            of.low[i].first + of.low[i].second * moved + of.high[i].first_by_kappa * kappa
+        };
+        let first: Vec<f64> = (0..self.part.len()).map(slope).collect();
+        let mut step = self.part.transposed_times(self.loadings, &first);
+        step.iter_mut().zip(&of.u).for_each(|(s, u)| *s -= u);
+        factor.solve(&mut step);
+        step.iter_mut().zip(&of.u).for_each(|(s, u)| *s += u);
+        step
     }
 
     /// The step, halved until the joint density rises.

@@ -1,6 +1,7 @@
 //! What the records say of the family chosen: spread beyond it, and zeros beyond it.
 
 use super::law::{Law, Record};
+use crate::design::RandomTerm;
 use crate::distributions::f_upper;
 use crate::model::Family;
 use crate::notice::{Notice, NoticeCode};
@@ -11,6 +12,23 @@ const UNLIKELY: f64 = 0.05;
 const LARGE: f64 = 1.2;
 /// Observed zeros must exceed the expected by this factor, and by this many standard deviations.
 const MANY_ZEROS: (f64, f64) = (1.2, 3.0);
+
+/// A random term with fewer levels than this says too little of its variance for normal quantiles.
+const FEW: usize = 10;
+
+/// A remark on intervals from normal quantiles where a random term has few levels.
+pub fn few_groups(terms: &[RandomTerm]) -> Option<Notice> {
+    let few = terms.iter().filter(|term| term.levels < FEW);
+    let named: Vec<String> = few.map(|term| format!("{} has {} levels", term.group.join(" × "), term.levels)).collect();
+    let text = || {
+        format!(
+            "{}: intervals and p values of this family use normal quantiles, which take the variances as known; with fewer than {FEW} levels \
+             comparisons between them are surer than they should be, and intervals hold the truth less often than stated",
+            named.join("; ")
+        )
+    };
+    (!named.is_empty()).then(|| NoticeCode::FewGroups.says(text()))
+}
 
 /// A fit as the checks see it.
 pub struct Fitted<'f> {

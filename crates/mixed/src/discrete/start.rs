@@ -2,9 +2,9 @@
 //! It also shows separation: its steps then keep their length while the likelihood no longer rises.
 
 use super::law::{Law, Record};
-use super::separation::describe;
+use super::separation::{Counted, Stopped, is_recession};
 use crate::cannot_fit::CannotFit;
-use crate::design::Design;
+use crate::design::{Coefficient, Design, RandomTerm};
 use crate::linear::{Cholesky, Matrix, dot};
 use crate::model::Family;
 use crate::search::damped;
@@ -17,8 +17,9 @@ const MOVING: f64 = 0.05;
 /// Fixed effects of the plain Poisson or binomial fit.
 ///
 /// # Errors
-/// [`CannotFit::Separation`] naming the records without a finite predictor.
-pub fn plain(design: &Design, family: Family, records: &[Record], offset: &[f64]) -> Result<Vec<f64>, CannotFit> {
+/// [`Stopped::Separated`] with the records without a finite predictor.
+pub fn plain(design: &Design, counted: Counted<'_>) -> Result<Vec<f64>, Stopped> {
+    let Counted { family, records, offset, .. } = counted;
     let plain = if family.has_trials() { Family::Binomial } else { Family::Poisson };
     let fit = Plain { design, law: Law::new(plain, 0.0, &[]), records, offset };
     let mut beta = fit.crude(plain)?;
@@ -30,9 +31,13 @@ pub fn plain(design: &Design, family: Family, records: &[Record], offset: &[f64]
         let moved = by_cell.iter().fold(0.0_f64, |m, s| m.max(s.abs()));
         let gain = dot(&step, &gradient);
         if gain < 1e-9 * (1.0 + value.abs() * 1e-3) {
-            let is_still = moved < MOVING;
-            let moving = |cell: &u32| by_cell[*cell as usize].abs() > MOVING;
-            return if is_still { Ok(beta) } else { Err(describe(design, family, records, &moving)) };
+            if moved < MOVING {
+                return Ok(beta);
+            }
+            let of_row = |row: usize| by_cell[design.cells.of_row[row] as usize];
+            let apart: Vec<bool> = (0..records.len()).map(|row| of_row(row).abs() > MOVING).collect();
+            let is_recession = is_recession(records, &apart, of_row);
+            return Err(if is_recession { Stopped::Separated(apart) } else { counted.refuse(design, &apart).into() });
         }
         let Some((next, at)) = fit.advance(&beta, value, &step, gain) else { return Ok(beta) };
         (beta, value) = (next, at);
@@ -115,22 +120,65 @@ impl Plain<'_> {
     }
 }
 
-/// κ from the squared deviations of the plain fit, half of whose excess is left to random effects.
-pub fn kappa(design: &Design, family: Family, records: &[Record], offset: &[f64], beta: &[f64]) -> f64 {
+/// Range of a root's diagonal at the start.
+const ROOT: (f64, f64) = (0.1, 1.5);
+
+/// Standard deviations of the random terms' coefficients, and κ, from the squares and products of the plain fit's
+/// deviations.
+pub struct Spread {
+    /// Term by term, coefficient by coefficient.
+    pub roots: Vec<Vec<f64>>,
+    /// The logarithm of the dispersion parameter.
+    pub kappa: f64,
+}
+
+/// The spread around the plain fit `beta`.
+///
+/// METHOD: two records that share a level with coefficients z and z′ have deviations of covariance ww′zz′σ² to the
+/// first order, w the derivative of the mean by the predictor.
+pub fn spread(design: &Design, family: Family, records: &[Record], offset: &[f64], beta: &[f64]) -> Spread {
     let plain = if family.has_trials() { Family::Binomial } else { Family::Poisson };
     let law = Law::new(plain, 0.0, &[]);
     let fixed = design.cells.times(beta);
-    let (mut excess, mut size) = (0.0, 0.0);
-    for (i, record) in records.iter().enumerate() {
+    let moments = |(i, record): (usize, &Record)| {
         let (mean, variance) = law.moments(record, fixed[design.cells.of_row[i] as usize] + offset[i]);
-        excess += (record.y - mean).powi(2) - variance;
-        size += if family.has_trials() { variance * (record.n - 1.0).max(0.0) } else { mean * mean };
+        (record.y - mean, variance)
+    };
+    let moments: Vec<(f64, f64)> = records.iter().enumerate().map(moments).collect();
+    let shared = |term: &RandomTerm| term.coefficients.iter().map(|coefficient| variance(term, coefficient, &moments)).collect();
+    let variances: Vec<Vec<f64>> = design.terms.iter().map(shared).collect();
+    let root = |variance: &f64| if variance.is_finite() { variance.sqrt().clamp(ROOT.0, ROOT.1) } else { ROOT.0 };
+    let all: f64 = variances.iter().flatten().sum();
+    Spread { roots: variances.iter().map(|of| of.iter().map(root).collect()).collect(), kappa: kappa(family, records, &moments, all) }
+}
+
+/// σ² of one coefficient, not below zero.
+fn variance(term: &RandomTerm, coefficient: &Coefficient, moments: &[(f64, f64)]) -> f64 {
+    let mut sums = vec![(0.0, 0.0); term.levels];
+    let (mut own, mut own_size) = (0.0, 0.0);
+    for (row, (code, (deviation, weight))) in term.codes.iter().zip(moments).enumerate() {
+        let z = coefficient.values.as_ref().map_or(1.0, |values| values[row]);
+        let (a, b) = (z * deviation, z * z * weight);
+        sums[*code as usize].0 += a;
+        sums[*code as usize].1 += b;
+        (own, own_size) = (own + a * a, own_size + b * b);
     }
-    let share = if size > 0.0 { 0.5 * excess / size } else { 0.0 };
+    let (square, size) = sums.iter().fold((0.0, 0.0), |(square, size), (a, b)| (square + a * a, size + b * b));
+    if size > own_size { ((square - own) / (size - own_size)).max(0.0) } else { 0.0 }
+}
+
+/// κ from what the random terms' variances `shared` leave of the excess.
+fn kappa(family: Family, records: &[Record], moments: &[(f64, f64)], shared: f64) -> f64 {
+    let (mut excess, mut size) = (0.0, 0.0);
+    for (record, (deviation, variance)) in records.iter().zip(moments) {
+        excess += deviation * deviation - variance;
+        size += if family.has_trials() { variance * (record.n - 1.0).max(0.0) } else { variance * variance };
+    }
+    let all = if size > 0.0 { excess / size } else { 0.0 };
     if family.has_trials() {
-        let share = share.clamp(0.01, 0.8);
-        ((1.0 - share) / share).ln()
-    } else {
-        -share.clamp(0.02, 10.0).ln()
+        let share = (0.5 * all).clamp(0.01, 0.8);
+        return ((1.0 - share) / share).ln();
     }
+    let share = (all - shared).max(0.3 * all);
+    -if share.is_finite() { share.clamp(0.02, 10.0).ln() } else { 0.0 }
 }

@@ -202,6 +202,26 @@ impl NotEstimable {
     }
 }
 
+/// Counts or shares at the edge of their range, where no effect on the link scale is finite: what was counted, and
+/// exact limits of one mean or share common to all records of the cell.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeparatedCell {
+    /// The levels that set the records apart; empty where a covariate does.
+    pub of: Levels,
+    /// Rows of the table, from 0.
+    pub rows: Vec<usize>,
+    /// Counts or successes together.
+    pub count: f64,
+    /// Trials together, for shares.
+    pub trials: Option<f64>,
+    /// Σ exp(offset), for counts: the number of records where there is no offset.
+    pub exposure: Option<f64>,
+    /// Lower exact limit on the response scale, for one unit of exposure, at the model's level.
+    pub low: f64,
+    /// Upper exact limit.
+    pub high: f64,
+}
+
 /// A fitted model: the contract's result, field by field.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fit {
@@ -287,15 +307,17 @@ pub struct SecondOpinion {
 /// What the pipeline needs besides the contract's result.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct FitDetails {
-    /// Rows of the table that entered, from 0, ascending.
+    /// Rows of the table that entered, from 0, ascending; without those of `separated`.
     pub rows: Vec<usize>,
-    /// For each row used: the fixed part, on the fitted or link scale; a discrete family's holds the offset too.
+    /// For each of these rows: the fixed part, on the fitted or link scale; a discrete family's holds the offset too.
     pub fitted: Vec<f64>,
-    /// For each row used: the fixed part plus the predicted random effects.
+    /// For each of these rows: the fixed part plus the predicted random effects.
     pub predicted: Vec<f64>,
-    /// For each row used: response on the fitted scale minus `predicted`; for a discrete family the response's
+    /// For each of these rows: response on the fitted scale minus `predicted`; for a discrete family the response's
     /// distance from its mean there in standard deviations.
     pub residuals: Vec<f64>,
     /// How the optimum was reached.
     pub search: Search,
+    /// Records at the edge of their range that set themselves apart: they are not among `rows`.
+    pub separated: Vec<SeparatedCell>,
 }
