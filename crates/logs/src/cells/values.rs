@@ -231,11 +231,7 @@ mod tests {
     use crate::declare::Meaning;
 
     fn column(unit: Option<&str>) -> Column {
-        Column {
-            unit: unit.map(str::to_owned),
-            line: 1,
-            ..Column::plain("x", Meaning::Mass)
-        }
+        Column { unit: unit.map(str::to_owned), line: 1, ..Column::plain("x", Meaning::Mass) }
     }
 
     fn read(column: &Column, quantity: Quantity, text: &str) -> f64 {
@@ -321,6 +317,28 @@ mod tests {
             assert_eq!((said(&ec, "<100"), said(&ec, "< 100"), said(&ec, "Trace")), (Some(cell), Some(cell), Some(trace)));
             assert_eq!((said(&ec, "100"), said(&ec, "<x")), (None, None));
         }
+    }
+
+    #[test]
+    fn what_is_no_unit_is_refused_with_the_question_to_answer() {
+        for (quantity, word, asked) in [
+            (Quantity::Volume, "#3", "a container's trade label is a name, not a volume"),
+            (Quantity::Volume, "trade gallon", "how many litres?"),
+            (Quantity::Volume, "gal", "which gallon?"),
+            (Quantity::Flow, "gph", "which gallon?"),
+            (Quantity::Conductivity, "ppm", "which scale does the meter use?"),
+            (Quantity::Conductivity, "EC", "in which unit?"),
+            (Quantity::Light, "lux", "light of which lamp?"),
+            (Quantity::Light, "fc", "light of which lamp?"),
+            (Quantity::Light, "W/m2", "which irradiance?"),
+            (Quantity::Mass, "boxes", "what does one hold"),
+            (Quantity::Count, "carton", "what does one hold"),
+            (Quantity::Temperature, "deg", "which scale?"),
+        ] {
+            let told = Values::of(&column(Some(word)), quantity, NumberStyle::default()).unwrap_err();
+            assert!(told.is_question && told.mend.contains(asked), "{word}: {}", told.mend);
+        }
+        assert!(Values::of(&column(None), Quantity::Mass, NumberStyle::default()).unwrap_err().is_question);
     }
 
     #[test]

@@ -115,7 +115,6 @@ impl Columns {
     }
 }
 
-
 /// Pounds and ounces are added as ounces, so that 2 lb and 3 oz are 35 oz to the last digit.
 fn sum_of_ounces(parts: &[f64]) -> f64 {
     let Ok(ounce) = units::find("oz", Quantity::Mass) else { return parts.iter().sum() };

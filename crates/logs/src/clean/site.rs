@@ -1,10 +1,10 @@
 //! One site: its plan first, then the diary, then the logs that lean on both.
+use super::plan::PlanTable;
 use super::season::{Reading, find};
 use super::{climate, diary, harvest, harvest_days, plan, root_zone};
 use crate::account::{Book, Draft};
 use crate::declare::{Season, SiteDeclaration};
 use crate::source::Found;
-use super::plan::PlanTable;
 use crate::tables::{Event, MissedPick, Pick, Site, SiteTables, Unlisted};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};

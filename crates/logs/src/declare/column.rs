@@ -221,14 +221,7 @@ pub(super) fn read_columns(log: &Table<'_, '_>, kind: LogKind, factors: &[String
 
 /// The column that `key` of a log declares outside its `columns`: the name of the sheet or file, the
 /// cells of a wide sheet.
-pub(super) fn read_single(
-    log: &Table<'_, '_>,
-    key: &str,
-    header: &str,
-    from: Supply,
-    kind: LogKind,
-    factors: &[String],
-) -> Option<Column> {
+pub(super) fn read_single(log: &Table<'_, '_>, key: &str, header: &str, from: Supply, kind: LogKind, factors: &[String]) -> Option<Column> {
     if !log.has(key) {
         return None;
     }

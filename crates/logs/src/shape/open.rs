@@ -3,8 +3,8 @@ use super::decimal::{is_number, settle_decimal};
 use super::header::{Header, first_row, locate};
 use super::lines::{Line, kinds};
 use super::table::Table;
-use crate::account::{Book, Draft, Why};
 use super::wide;
+use crate::account::{Book, Draft, Why};
 use crate::declare::{Log, Supply};
 use crate::source::{self, Broken, Found, Grid, Unreadable};
 use crosshouse_readings::quantity::NumberStyle;
@@ -185,8 +185,7 @@ fn table(log: &Log, found: &Found, named: Named, about: &About, book: &mut Book)
     }
     unread(log, &name, &grid, &header, book);
     let unit_row = kinds.iter().position(|k| *k == Line::UnitRow);
-    let mut table =
-        Table { file, name, grid, positions: header.positions.clone(), fixed, unit_row, rows, style: style(log) };
+    let mut table = Table { file, name, grid, positions: header.positions.clone(), fixed, unit_row, rows, style: style(log) };
     if let Some(column) = &header.unusable {
         all_aside(&table, column, book);
         return None;

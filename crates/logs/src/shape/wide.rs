@@ -83,7 +83,9 @@ fn groups(log: &Log, grid: &Grid, header: &Header) -> Vec<Group> {
     let [above @ .., last] = header.rows.as_slice() else { return Vec::new() };
     let top = above.first().copied();
     let of_days = log.columns.iter().any(|c| c.from == Supply::Heads && c.meaning == Meaning::Date);
-    let is_head = |cell: CellView<'_>| !cell.text.is_empty() && (!of_days || cell.kind != Kind::Text || cell.text.contains(|c: char| c.is_ascii_digit()));
+    let is_head = |cell: CellView<'_>| {
+        !cell.text.is_empty() && (!of_days || cell.kind != Kind::Text || cell.text.contains(|c: char| c.is_ascii_digit()))
+    };
     let mut groups: Vec<Group> = Vec::new();
     let mut head: Option<(usize, usize)> = None;
     for column in 0..header.width() {

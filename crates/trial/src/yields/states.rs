@@ -108,8 +108,7 @@ impl<'a> UnitStates<'a> {
     }
 
     fn states(&self) -> BTreeMap<Date, PickState> {
-        let days: BTreeSet<Date> =
-            self.pick_days.iter().chain(self.rows.keys()).chain(&self.missed).chain(&self.lost).copied().collect();
+        let days: BTreeSet<Date> = self.pick_days.iter().chain(self.rows.keys()).chain(&self.missed).chain(&self.lost).copied().collect();
         days.into_iter().map(|day| (day, self.on(day))).collect()
     }
 
