@@ -250,6 +250,16 @@ mod tests {
     }
 
     proptest::proptest! {
+        /// Reference: the week that the date library gives the day.
+        #[test]
+        fn a_written_week_reads_back(days in 0i64..36_500) {
+            let day = serial_date(36_526 + days).unwrap();
+            let week = day.iso_week_date();
+            let style = DateStyle::parse("year-week-weekday").unwrap();
+            let text = format!("{}-W{:02}-{}", week.year(), week.week(), week.weekday().to_monday_one_offset());
+            proptest::prop_assert_eq!(read(&text, &style).unwrap().date, day);
+        }
+
         #[test]
         fn a_written_day_reads_back(days in 0i64..36_500, style in 0usize..super::super::date_style::TRIED.len()) {
             let style = DateStyle::parse(super::super::date_style::TRIED[style]).unwrap();

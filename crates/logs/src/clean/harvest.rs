@@ -84,10 +84,12 @@ impl Columns {
             }
             _ => None,
         });
+        let measures: Vec<(usize, Numbers)> = measured.collect();
+        measures.iter().for_each(|(_, numbers)| numbers.below_told(log, table, book));
         Columns {
             masses: if whole { masses } else { Vec::new() },
             count: Numbers::of(log, table, &Meaning::Count, Quantity::Count, &limits::COUNT, book),
-            measures: measured.collect(),
+            measures,
             grade: table.index(log, &Meaning::Grade),
         }
     }

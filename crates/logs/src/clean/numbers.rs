@@ -97,7 +97,7 @@ impl Numbers {
 
 impl Numbers {
     /// Values below detection are told once a column of a file.
-    fn below_told(&self, log: &Log, table: &Table, book: &mut Book) {
+    pub fn below_told(&self, log: &Log, table: &Table, book: &mut Book) {
         let Some(column) = log.columns.get(self.column) else { return };
         let Some(as_declared) = column.below_detection else { return };
         let is_below = |row: &&usize| self.values.below_detection(column, table.cell(**row, self.column)).is_some();

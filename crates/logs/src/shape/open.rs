@@ -9,7 +9,7 @@ use crate::declare::{Log, Supply};
 use crate::source::{self, Broken, Found, Grid, Unreadable};
 use crosshouse_readings::quantity::NumberStyle;
 use crosshouse_readings::{FileId, Source};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The tables of a file: one, or one a sheet. What cannot be used is told in the book.
 pub(crate) fn open(log: &Log, found: &Found, book: &mut Book) -> Vec<Table> {
@@ -248,12 +248,13 @@ fn no_rows(name: &str, book: &mut Book) {
 
 /// Columns that the site file does not name are told once a file.
 fn unread(log: &Log, name: &str, grid: &Grid, header: &Header, book: &mut Book) {
+    let wide = if log.wide { wide::columns_read(log, grid, header) } else { BTreeSet::new() };
+    let named = |text: &str| log.columns.iter().any(|c| c.from == Supply::Header && c.header == text);
     let list: Vec<String> = header
         .texts
         .iter()
         .enumerate()
-        .filter(|(_, t)| !t.is_empty() && !log.columns.iter().any(|c| c.from == Supply::Header && c.header == **t))
-        .filter(|(column, _)| !log.wide || !wide::is_read(log, grid, header, *column))
+        .filter(|(column, t)| !t.is_empty() && !named(t) && !wide.contains(column))
         .map(|(_, t)| format!("\"{t}\""))
         .collect();
     if !list.is_empty() {

@@ -2,9 +2,10 @@
 //! under it one row. A blank cell is no row, as a line that nobody wrote is none in a long log.
 use super::header::Header;
 use super::table::Table;
-use crate::account::Book;
+use crate::account::{Book, Draft};
 use crate::declare::{Log, Meaning, Supply};
 use crate::source::{CellView, Grid, Kind};
+use std::collections::BTreeSet;
 
 /// The columns of one head.
 struct Group {
@@ -14,14 +15,59 @@ struct Group {
     under: Vec<(usize, usize)>,
 }
 
-/// Whether the column belongs to a head.
-pub(super) fn is_read(log: &Log, grid: &Grid, header: &Header, column: usize) -> bool {
-    groups(log, grid, header).iter().any(|g| g.under.iter().any(|(_, c)| *c == column))
+/// The columns of the grid that stand under a head.
+pub(super) fn columns_read(log: &Log, grid: &Grid, header: &Header) -> BTreeSet<usize> {
+    groups(log, grid, header).iter().flat_map(|g| g.under.iter().map(|(_, c)| *c)).collect()
+}
+
+/// A head that lacks one of the mass columns would be read as half of its masses.
+fn incomplete(log: &Log, table: &Table, groups: &[Group], book: &mut Book) {
+    for (index, column) in log.columns.iter().enumerate() {
+        if column.from != Supply::UnderHeads || column.meaning != Meaning::Mass {
+            continue;
+        }
+        for group in groups.iter().filter(|g| !g.under.iter().any(|(i, _)| *i == index)) {
+            book.fault(Draft {
+                code: "column-missing".into(),
+                title: "a head of a wide sheet without one of its columns".into(),
+                file: table.name.clone(),
+                row: Some(table.grid.number(group.head.0)),
+                column: Some(column.header.clone()),
+                found: format!("no column \"{}\" under \"{}\"", column.header, table.grid.cell(group.head.0, group.head.1).text),
+                expected: format!("the columns that [harvest.wide.columns] names ({}, line {})", log.declared_in, column.line),
+                mend: "correct the last line of the header, or the names in the site file".into(),
+                fatal: true,
+                ..Draft::default()
+            });
+        }
+    }
+}
+
+/// Filled cells of columns that have no header at all: nobody can tell whose day they are.
+fn headless(table: &Table, header: &Header, book: &mut Book) {
+    let blank = |column: &usize| header.texts.get(*column).is_none_or(String::is_empty);
+    for column in (0..header.width()).filter(blank) {
+        let filled = |row: &&usize| !table.grid.cell(**row, column).text.is_empty();
+        let Some(first) = table.rows.iter().find(filled) else { continue };
+        book.fault(Draft {
+            code: "head-missing".into(),
+            title: "filled cells under no head: not read".into(),
+            file: table.name.clone(),
+            row: Some(table.grid.number(*first)),
+            found: format!("{} cells in column {} of the sheet", table.rows.iter().filter(filled).count(), column + 1),
+            expected: "a day or a unit above every pick".into(),
+            mend: "write the head of the column, or clear its cells".into(),
+            group: column.to_string(),
+            ..Draft::default()
+        });
+    }
 }
 
 /// Turns the rows of a wide table into one row for each head with a filled cell.
 pub(super) fn lengthen(log: &Log, table: &mut Table, header: &Header, book: &mut Book) {
     let groups = groups(log, &table.grid, header);
+    incomplete(log, table, &groups, book);
+    headless(table, header, book);
     let mut long = Grid::default();
     long.from_1904 = table.grid.from_1904;
     let mut unfilled = 0;

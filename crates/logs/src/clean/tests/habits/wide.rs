@@ -68,6 +68,20 @@ fn a_head_that_is_no_day_sets_its_filled_cells_aside() {
 }
 
 #[test]
+fn a_head_without_its_ounces_or_a_column_without_a_head_is_told() {
+    let pairs = "[harvest.wide]\nacross = \"date\"\n[harvest.wide.columns]\n\"lb\" = { is = \"mass\" }\n\"oz\" = { is = \"mass\" }\n";
+    let trial =
+        wide("\"Bucket\" = { is = \"unit\" }", pairs).log("picks.csv", ",6/2/2031,,6/9/2031,\nBucket,lb,oz,lb,Oz.\nB1-01,2,3,,12\n");
+    let told = trial.read();
+    assert_eq!(
+        (fault(&told, "column-missing").found.as_str(), fault(&told, "column-missing").fatal),
+        ("no column \"oz\" under \"6/9/2031\"", true)
+    );
+    let headless = wide("\"Bucket\" = { is = \"unit\" }", A_DATE).log("picks.csv", "Bucket,6/2/2031,\nB1-01,1.5,2\nB1-02,,3\n").read();
+    assert_eq!(fault(&headless, "head-missing").found, "2 cells in column 3 of the sheet");
+}
+
+#[test]
 fn a_wide_sheet_that_does_not_say_what_its_columns_are_is_refused() {
     let faults = wide("\"Bucket\" = { is = \"unit\" }", "[harvest.wide]\nacross = \"date\"\n").declarations().unwrap_err();
     assert_eq!(faults[0].code, "wide-undeclared");
