@@ -21,7 +21,7 @@ mod yields;
 mod made;
 
 pub use build::build;
-pub use climate::house_days;
+pub use climate::{RunningDays, house_days, together};
 pub use design::FactorDecl;
 pub use responses::{Kind, Response, responses};
 pub use settings::{DayStarts, Settings};

@@ -17,4 +17,4 @@ mod site;
 mod tests;
 mod undated;
 
-pub use season::{Progress, Silent, read_season};
+pub use season::{Progress, Silent, read_season, read_season_through};

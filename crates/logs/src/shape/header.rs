@@ -5,7 +5,7 @@ use crate::source::Grid;
 use crosshouse_readings::declared::nearest;
 
 /// The header row and the position of each declared column.
-pub(super) struct Header {
+pub(crate) struct Header {
     pub row: usize,
     pub positions: Vec<Option<usize>>,
     /// A column without which no row has a place is missing: all rows are set aside.
@@ -13,7 +13,7 @@ pub(super) struct Header {
 }
 
 /// The first row that is neither preamble, comment nor blank.
-pub(super) fn first_row(grid: &Grid, log: &Log) -> Option<usize> {
+pub(crate) fn first_row(grid: &Grid, log: &Log) -> Option<usize> {
     (0..grid.len()).find(|r| grid.number(*r) > log.layout.skip_lines && !grid.is_blank(*r) && !is_comment(grid, *r, log))
 }
 
@@ -38,7 +38,7 @@ fn is_needed(kind: LogKind, meaning: &Meaning) -> bool {
     }
 }
 
-pub(super) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut Book) -> Header {
+pub(crate) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut Book) -> Header {
     let written: Vec<&str> = grid.row(row).map(|c| c.text).collect();
     let mut header = Header { row, positions: Vec::with_capacity(log.columns.len()), unusable: None };
     let mut absent: Vec<(&Column, bool)> = Vec::new();

@@ -4,7 +4,7 @@ use crate::declare::Log;
 use crate::source::Grid;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Line {
+pub(crate) enum Line {
     Preamble,
     Comment,
     Blank,
@@ -31,7 +31,7 @@ impl Line {
 }
 
 /// The kind of every row of the grid.
-pub(super) fn kinds(grid: &Grid, log: &Log, header: &Header) -> Vec<Line> {
+pub(crate) fn kinds(grid: &Grid, log: &Log, header: &Header) -> Vec<Line> {
     let mut unit_row_due = log.layout.unit_row;
     (0..grid.len())
         .map(|row| {
@@ -51,7 +51,7 @@ pub(super) fn kinds(grid: &Grid, log: &Log, header: &Header) -> Vec<Line> {
         .collect()
 }
 
-fn kind(grid: &Grid, log: &Log, header: &Header, row: usize) -> Line {
+pub(crate) fn kind(grid: &Grid, log: &Log, header: &Header, row: usize) -> Line {
     if grid.is_blank(row) {
         return Line::Blank;
     }

@@ -1,0 +1,372 @@
+//! The common line of a climate log, read byte by byte: a stamp of a known day, numbers in plain
+//! digits, declared missing codes. Whatever is anything else is left to the general readers of cells,
+//! which would have read these lines to the same bits.
+use super::super::days::Days;
+use super::super::numbers::Numbers;
+use super::super::places::House;
+use super::super::records::Values;
+use crate::cells::is_missing;
+use crate::declare::{Log, SiteDeclaration};
+use crate::shape::codes;
+use crate::source::{CellView, Kind};
+
+/// What a cell of the line is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Field {
+    Skip,
+    Stamp,
+    Date,
+    Time,
+    House,
+    /// One of [`Values`].
+    Number(usize),
+}
+
+/// What became of a line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Plain {
+    /// A whole row; the next line starts there.
+    Row(usize),
+    /// Not this simple: the general readers must see it.
+    Slow,
+    /// The file as a whole must be seen by the general readers.
+    General,
+}
+
+/// Reads plain lines of one file. The last row's values are its fields.
+pub(super) struct Reader {
+    delimiter: u8,
+    decimal: u8,
+    fields: Vec<Field>,
+    numbers: [Option<Number>; 4],
+    day: Day,
+    houses: Vec<(Vec<u8>, usize)>,
+    /// Lines that do not begin with a digit may be comments or totals.
+    digit_first: bool,
+    /// The decimal mark is undeclared, and no number has shown yet that the point is one.
+    pub decimal_open: bool,
+    /// Seconds of the civil stamp since 1970.
+    pub local: i64,
+    pub short_year: bool,
+    pub house: usize,
+    pub values: Values,
+}
+
+/// The day that the last rows were of.
+#[derive(Default)]
+struct Day {
+    text: Vec<u8>,
+    /// Between day and time, in one cell.
+    mark: u8,
+    seconds: i64,
+    short_year: bool,
+}
+
+/// How the digits of a column become its canonical number.
+struct Number {
+    numbers: Numbers,
+    /// Canonical values of tenths from −[`TENTHS`] to [`TENTHS`]; `NaN`: not possible.
+    tenths: Vec<f64>,
+    /// Missing codes, those that look like numbers first.
+    missing: Vec<Vec<u8>>,
+    numeric_codes: usize,
+}
+
+const TENTHS: i64 = 4096;
+const POWERS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+
+impl Number {
+    fn of(log: &Log, numbers: Numbers) -> Number {
+        let column = log.columns.get(numbers.column);
+        let declared: &[String] = column.map(|c| codes(log, c)).unwrap_or_default();
+        let mut missing: Vec<Vec<u8>> = declared.iter().map(|c| c.trim().as_bytes().to_vec()).filter(|c| !c.is_empty()).collect();
+        let is_numeric = |c: &Vec<u8>| c.strip_prefix(b"-").unwrap_or(c).first().is_some_and(u8::is_ascii_digit);
+        missing.sort_by_key(|c| !is_numeric(c));
+        let numeric_codes = missing.iter().filter(|c| is_numeric(c)).count();
+        let mut number = Number { numbers, tenths: Vec::new(), missing, numeric_codes };
+        number.tenths = (-TENTHS..=TENTHS).map(|n| number.canonical(n.unsigned_abs() as f64 / 10.0, n < 0)).collect();
+        number
+    }
+
+    /// The canonical number of what is written; `NaN` where that is not possible.
+    fn canonical(&self, size: f64, negative: bool) -> f64 {
+        let written = if negative { -size } else { size };
+        match self.numbers.values.read(CellView { text: "", kind: Kind::Number(written) }) {
+            Ok(x) if self.numbers.limits.is_possible(x) => x,
+            _ => f64::NAN,
+        }
+    }
+}
+
+impl Reader {
+    /// `fields`: what each cell under the header is.
+    pub fn new(log: &Log, fields: Vec<Field>, delimiter: u8, columns: [Option<Numbers>; 4], days: &Days, house: Option<usize>) -> Reader {
+        let starts_with_digit = |t: &String| t.trim_start().starts_with(|c: char| c.is_ascii_digit());
+        let marks = log.layout.comment.iter().chain(&log.layout.totals);
+        // A header that reads as a day could be repeated among the rows: then no line is plain.
+        let header_is_day = log.columns.get(days.column).is_some_and(|c| days.dating.read(text(&c.header)).is_ok());
+        let code_is_day = log.columns.get(days.column).is_some_and(|c| codes(log, c).iter().any(|m| days.dating.read(text(m.trim())).is_ok()));
+        let never = header_is_day || code_is_day || marks.clone().any(starts_with_digit);
+        Reader {
+            delimiter,
+            decimal: if never { 0 } else { u8::try_from(log.layout.decimal.unwrap_or('.')).unwrap_or(0) },
+            fields: if never { Vec::new() } else { fields },
+            numbers: columns.map(|c| c.map(|n| Number::of(log, n))),
+            day: Day::default(),
+            houses: Vec::new(),
+            digit_first: marks.count() > 0,
+            decimal_open: log.layout.decimal.is_none() && log.layout.thousands.is_none(),
+            local: 0,
+            short_year: false,
+            house: house.unwrap_or(0),
+            values: [f64::NAN; 4],
+        }
+    }
+
+    /// Reads the line at `at`; `bytes` end with a line end.
+    #[inline]
+    pub fn row(&mut self, bytes: &[u8], at: usize) -> Plain {
+        self.parse(bytes, at).unwrap_or_else(|plain| plain)
+    }
+
+    #[inline]
+    fn parse(&mut self, bytes: &[u8], mut at: usize) -> Result<Plain, Plain> {
+        if self.fields.is_empty() || self.digit_first && !bytes.get(at).is_some_and(u8::is_ascii_digit) {
+            return Err(Plain::Slow);
+        }
+        self.values = [f64::NAN; 4];
+        let last = self.fields.len() - 1;
+        for place in 0..=last {
+            at = match self.fields.get(place).copied().unwrap_or(Field::Skip) {
+                Field::Skip => self.skip(bytes, at)?,
+                Field::Stamp => self.stamp(bytes, at)?,
+                Field::Date => self.date(bytes, at)?,
+                Field::Time => self.time(bytes, at)?,
+                Field::House => self.house(bytes, at)?,
+                Field::Number(column) => self.number(bytes, at, column)?,
+            };
+            let end = bytes.get(at).copied().unwrap_or(0);
+            at += 1;
+            if place < last {
+                if end != self.delimiter {
+                    return Err(Plain::Slow);
+                }
+            } else if end == b'\r' && bytes.get(at) == Some(&b'\n') {
+                at += 1;
+            } else if end != b'\n' {
+                return Err(Plain::Slow);
+            }
+        }
+        if self.values.iter().all(|x| x.is_nan()) {
+            return Err(Plain::Slow);
+        }
+        Ok(Plain::Row(at))
+    }
+
+    fn ends(&self, byte: u8) -> bool {
+        byte == self.delimiter || byte == b'\n' || byte == b'\r'
+    }
+
+    /// End of the cell that begins at `at`.
+    fn cell_end(&self, bytes: &[u8], at: usize) -> usize {
+        bytes.get(at..).and_then(|rest| rest.iter().position(|b| self.ends(*b))).map_or(bytes.len(), |n| at + n)
+    }
+
+    fn skip(&self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+        if bytes.get(at) == Some(&b'"') { Err(Plain::Slow) } else { Ok(self.cell_end(bytes, at)) }
+    }
+
+    #[inline]
+    fn stamp(&mut self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+        let length = self.day.text.len();
+        let same = length > 0 && bytes.get(at..at + length) == Some(self.day.text.as_slice()) && bytes.get(at + length) == Some(&self.day.mark);
+        if !same {
+            return Err(Plain::Slow);
+        }
+        self.short_year = self.day.short_year;
+        let (seconds, next) = clock(bytes, at + length + 1).ok_or(Plain::Slow)?;
+        self.local = self.day.seconds + seconds;
+        Ok(next)
+    }
+
+    fn date(&mut self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+        let next = at + self.day.text.len();
+        if self.day.text.is_empty() || bytes.get(at..next) != Some(self.day.text.as_slice()) {
+            return Err(Plain::Slow);
+        }
+        self.short_year = self.day.short_year;
+        self.local = self.day.seconds;
+        Ok(next)
+    }
+
+    fn time(&mut self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+        let (seconds, next) = clock(bytes, at).ok_or(Plain::Slow)?;
+        self.local = self.day.seconds + seconds;
+        Ok(next)
+    }
+
+    fn house(&mut self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+        let end = self.cell_end(bytes, at);
+        let written = bytes.get(at..end).unwrap_or_default();
+        let found = self.houses.iter().find(|(text, _)| text.as_slice() == written).ok_or(Plain::Slow)?;
+        self.house = found.1;
+        Ok(end)
+    }
+
+    #[inline]
+    fn number(&mut self, bytes: &[u8], at: usize, column: usize) -> Result<usize, Plain> {
+        let Some(number) = self.numbers.get(column).and_then(Option::as_ref) else { return Err(Plain::General) };
+        let first = bytes.get(at).copied().unwrap_or(0);
+        let negative = first == b'-';
+        let start = at + usize::from(negative);
+        let (mut digits, mut next) = digits(bytes, start, 0);
+        let whole = next - start;
+        if whole == 0 {
+            return self.code(bytes, at, number);
+        }
+        let mut decimals = 0;
+        if bytes.get(next) == Some(&self.decimal) && self.decimal != self.delimiter {
+            let from = next + 1;
+            (digits, next) = self::digits(bytes, from, digits);
+            decimals = next - from;
+            if decimals == 0 {
+                return Err(Plain::Slow);
+            }
+            if self.decimal_open {
+                if decimals == 3 {
+                    return Err(Plain::General);
+                }
+                self.decimal_open = false;
+            }
+        }
+        if !bytes.get(next).is_some_and(|b| self.ends(*b)) || whole + decimals > 15 {
+            return Err(Plain::Slow);
+        }
+        if number.numeric_codes > 0 {
+            let written = bytes.get(at..next).unwrap_or_default();
+            if number.missing.iter().take(number.numeric_codes).any(|c| c.as_slice() == written) {
+                return Ok(next);
+            }
+        }
+        let place = if negative { TENTHS - digits as i64 } else { TENTHS + digits as i64 };
+        let quick = decimals == 1 && (digits > 0 || !negative);
+        let x = match number.tenths.get(usize::try_from(place).unwrap_or(usize::MAX)).filter(|_| quick) {
+            Some(x) => *x,
+            None => number.canonical(digits as f64 / POWERS.get(decimals).copied().unwrap_or(1.0), negative),
+        };
+        if x.is_nan() {
+            return Err(Plain::Slow);
+        }
+        if let Some(slot) = self.values.get_mut(column) {
+            *slot = x;
+        }
+        Ok(next)
+    }
+
+    /// A cell that is no number: blank or a missing code.
+    fn code(&self, bytes: &[u8], at: usize, number: &Number) -> Result<usize, Plain> {
+        let end = self.cell_end(bytes, at);
+        let written = bytes.get(at..end).unwrap_or_default();
+        let known = written.is_empty() || number.missing.iter().any(|c| c.as_slice() == written);
+        if known { Ok(end) } else { Err(Plain::Slow) }
+    }
+
+    /// Learns the day and the house of a row that the general readers have read, so that the next row
+    /// like it is plain.
+    pub fn learn(&mut self, log: &Log, site: &SiteDeclaration, days: &Days, line: &[u8], named: impl FnOnce(&str) -> Option<usize>) {
+        let mut at = 0;
+        let mut named = Some(named);
+        for field in self.fields.clone() {
+            let end = self.cell_end(line, at);
+            let written = line.get(at..end).unwrap_or_default();
+            match field {
+                Field::Stamp => self.day = Day::before_a_clock(log, days, written).unwrap_or_default(),
+                Field::Date => self.day = Day::alone(log, days, written).unwrap_or_default(),
+                Field::House => self.learn_house(site, written, named.take()),
+                _ => {}
+            }
+            at = end + 1;
+        }
+    }
+
+    fn learn_house(&mut self, site: &SiteDeclaration, written: &[u8], named: Option<impl FnOnce(&str) -> Option<usize>>) {
+        let known = self.houses.iter().any(|(text, _)| text.as_slice() == written);
+        let Some(text) = std::str::from_utf8(written).ok().filter(|t| t.trim() == *t && !known) else { return };
+        let Some(house) = House::named(text, site) else { return };
+        if let Some(index) = named.and_then(|n| n(&house)) {
+            self.houses.push((written.to_vec(), index));
+        }
+    }
+}
+
+fn text(text: &str) -> CellView<'_> {
+    CellView { text, kind: Kind::Text }
+}
+
+impl Day {
+    /// The day of a stamp such as `2031-07-04T06:30`: its text up to the mark before the clock. Two
+    /// clocks behind the same text prove that the day does not depend on them.
+    fn before_a_clock(log: &Log, days: &Days, written: &[u8]) -> Option<Day> {
+        if log.layout.twelve_hour {
+            return None;
+        }
+        let length = written.iter().rposition(|b| matches!(b, b' ' | b'T'))?;
+        let mark = written.get(length).copied()?;
+        let day = std::str::from_utf8(written.get(..length)?).ok().filter(|t| t.trim() == *t && !t.is_empty())?;
+        let read = |time: &str| days.dating.read(text(&format!("{day}{}{time}", char::from(mark)))).ok();
+        let (first, last) = (read("00:00")?, read("23:59:59")?);
+        let sound = first.seconds == Some(0) && last.seconds == Some(86_399) && first.date == last.date && first.offset.is_none();
+        (sound && days.outside(first.date).is_none()).then(|| Day {
+            text: day.as_bytes().to_vec(),
+            mark,
+            seconds: crate::cells::days_of(first.date) * 86_400,
+            short_year: first.short_year,
+        })
+    }
+
+    /// The day of a cell of its own.
+    fn alone(log: &Log, days: &Days, written: &[u8]) -> Option<Day> {
+        let day = std::str::from_utf8(written).ok().filter(|t| t.trim() == *t && !t.is_empty())?;
+        let missing = log.columns.get(days.column).is_some_and(|c| is_missing(day, codes(log, c)));
+        let stamp = days.dating.read(text(day)).ok().filter(|s| s.seconds.is_none() && !missing && !log.layout.twelve_hour)?;
+        days.outside(stamp.date).is_none().then(|| Day {
+            text: day.as_bytes().to_vec(),
+            mark: 0,
+            seconds: crate::cells::days_of(stamp.date) * 86_400,
+            short_year: stamp.short_year,
+        })
+    }
+}
+
+/// Digits from `at` on, behind those of `value`; where they end. More than 18 wrap: the caller counts them.
+#[inline]
+fn digits(bytes: &[u8], mut at: usize, mut value: u64) -> (u64, usize) {
+    while let Some(digit) = bytes.get(at).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10) {
+        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
+        at += 1;
+    }
+    (value, at)
+}
+
+/// Seconds of `06:30` or `06:30:15`, and where they end.
+#[inline]
+fn clock(bytes: &[u8], at: usize) -> Option<(i64, usize)> {
+    let (hour, minute) = (two(bytes, at)?, two(bytes, at + 3)?);
+    if bytes.get(at + 2) != Some(&b':') || hour > 23 || minute > 59 {
+        return None;
+    }
+    let mut seconds = hour * 3600 + minute * 60;
+    let mut next = at + 5;
+    if bytes.get(next) == Some(&b':') {
+        seconds += two(bytes, next + 1).filter(|s| *s < 60)?;
+        next += 3;
+    }
+    Some((seconds, next))
+}
+
+#[inline]
+fn two(bytes: &[u8], at: usize) -> Option<i64> {
+    let pair = bytes.get(at..at + 2)?;
+    let digit = |i: usize| pair.get(i).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10).map(i64::from);
+    Some(digit(0)? * 10 + digit(1)?)
+}
