@@ -1,9 +1,11 @@
 //! `crosshouse check`: read, clean, judge the design; fit nothing.
+use crate::climate::Days;
 use crate::outcome::{DONE, Outcome, UNUSABLE};
 use crate::{messages, season};
 use crosshouse_logs::tables::CleanTables;
 use crosshouse_logs::{Progress, Season};
 use crosshouse_trial::tables::TrialTables;
+use crosshouse_trial::together;
 use std::fmt::Write;
 use std::path::Path;
 
@@ -12,8 +14,10 @@ pub fn check(path: &Path, progress: &dyn Progress) -> Outcome {
         Ok(declared) => declared,
         Err(faults) => return Outcome::failed(faults, UNUSABLE),
     };
-    let clean = crosshouse_logs::read_season(&declared.season, progress);
-    let trial = crosshouse_trial::build(&clean, &declared.factors, &declared.settings);
+    let days = Days { settings: &declared.settings, keep_records: false };
+    let (clean, climate) = crosshouse_logs::read_season_through(&declared.season, progress, &days);
+    let houses = climate.into_iter().map(|loggers| together(loggers.into_iter().flat_map(|(_, l)| l.days).collect())).collect();
+    let trial = crosshouse_trial::build_with(&clean, houses, &declared.factors, &declared.settings);
     let fatal = clean.faults.iter().any(|f| f.fatal);
     let out = format!("{}\n{}\n{}", design(&trial, &declared.season), rows(&clean), not_given(&trial));
     Outcome { out, err: messages::faults(&clean.faults), status: if fatal { UNUSABLE } else { DONE } }

@@ -2,6 +2,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used))]
 
 pub mod check;
+pub mod climate;
 pub mod fit;
 pub mod messages;
 pub mod outcome;

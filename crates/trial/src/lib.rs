@@ -20,7 +20,7 @@ mod yields;
 #[cfg(test)]
 mod made;
 
-pub use build::build;
+pub use build::{build, build_with};
 pub use climate::{RunningDays, house_days, together};
 pub use design::FactorDecl;
 pub use responses::{Kind, Response, responses};
