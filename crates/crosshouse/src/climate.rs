@@ -4,7 +4,20 @@ use crosshouse_logs::declare::SiteDeclaration;
 use crosshouse_logs::loggers::{Ending, LoggerFacts, Loggers, Pass, Records, Whole};
 use crosshouse_logs::tables::Climate;
 use crosshouse_trial::tables::HouseDay;
-use crosshouse_trial::{RunningDays, Settings};
+use crosshouse_trial::{RunningDays, Settings, together};
+
+/// Seasons whose climate logs have no more bytes than this keep every clean record beside the daily tables.
+const KEPT_BYTES: u64 = 64 << 20;
+
+/// Whether the clean climate records of a season are kept.
+pub fn keeps_records(season: &crosshouse_logs::Season) -> bool {
+    crosshouse_logs::climate_bytes(season) <= KEPT_BYTES
+}
+
+/// The days of each site's houses, its loggers joined.
+pub fn houses(sites: Vec<Vec<(u32, LoggerDays)>>) -> Vec<Vec<HouseDay>> {
+    sites.into_iter().map(|loggers| together(loggers.into_iter().flat_map(|(_, l)| l.days).collect())).collect()
+}
 
 /// The days of one logger, and its records where they are kept.
 #[derive(Debug, Clone)]

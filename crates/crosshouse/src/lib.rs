@@ -9,6 +9,7 @@ pub mod outcome;
 pub mod provenance;
 pub mod run;
 pub mod season;
+pub mod store;
 mod tidy_columns;
 pub mod writer;
 

@@ -63,8 +63,10 @@ pub trait Loggers: Sync {
         None
     }
 
-    /// Told of every log that was read anew.
-    fn keep(&self, _log: &LogFiles<'_>, _reading: &LogReading<Self::Out>) {}
+    /// Told of every log that was read anew; what it returns is handed on.
+    fn keep(&self, _log: &LogFiles<'_>, reading: LogReading<Self::Out>) -> LogReading<Self::Out> {
+        reading
+    }
 }
 
 /// One declared climate log and the files that it names, in name order.
@@ -181,4 +183,3 @@ impl Climate {
         self
     }
 }
-

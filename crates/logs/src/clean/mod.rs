@@ -17,4 +17,4 @@ mod site;
 mod tests;
 mod undated;
 
-pub use season::{Progress, Silent, read_season, read_season_through};
+pub use season::{Progress, Silent, climate_bytes, read_season, read_season_through};

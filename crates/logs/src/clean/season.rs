@@ -105,6 +105,14 @@ pub fn read_season_through<L: Loggers>(season: &Season, progress: &dyn Progress,
     (tables, out)
 }
 
+/// Bytes of all files that the climate logs of a season name.
+pub fn climate_bytes(season: &Season) -> u64 {
+    let mut book = Book::default();
+    let logs = season.sites.iter().flat_map(|site| &site.climate);
+    let files = logs.flat_map(|log| find(&log.log, &season.logs_folder, &mut book));
+    files.filter_map(|f| std::fs::metadata(&f.path).ok()).map(|m| m.len()).sum()
+}
+
 /// Every climate log of every site, several at a time; in the order of the declarations.
 fn climate_logs<L: Loggers>(season: &Season, files: &[SiteFiles], counted: &Counted<'_>, loggers: &L) -> Vec<LogReading<L::Out>> {
     let tasks: Vec<(usize, Task<'_>)> = season
@@ -116,11 +124,7 @@ fn climate_logs<L: Loggers>(season: &Season, files: &[SiteFiles], counted: &Coun
     let read = |(index, task): &(usize, Task<'_>)| {
         let files = task.files.iter().map(|f| (f.name.clone(), f.path.clone())).collect();
         let about = LogFiles { site: task.site, index: *index, files };
-        loggers.recall(&about).unwrap_or_else(|| {
-            let reading = read_log(task, loggers, &|found| counted.begins(found));
-            loggers.keep(&about, &reading);
-            reading
-        })
+        loggers.recall(&about).unwrap_or_else(|| loggers.keep(&about, read_log(task, loggers, &|found| counted.begins(found))))
     };
     tasks.par_iter().map(read).collect()
 }

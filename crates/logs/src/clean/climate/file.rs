@@ -68,7 +68,8 @@ pub(super) fn read(place: &Place<'_>, timeline: &mut Timeline, sink: &mut impl S
         return Err(Stop::General);
     }
     let file = std::fs::File::open(&place.found.path).map_err(|_| Stop::General)?;
-    let mut bytes = Bytes { file, buffer: vec![0; BUFFER], filled: 0, ended: false, sha: place.hashed.then(Sha256::new), length: 0, ascii: true };
+    let mut bytes =
+        Bytes { file, buffer: vec![0; BUFFER], filled: 0, ended: false, sha: place.hashed.then(Sha256::new), length: 0, ascii: true };
     bytes.fill()?;
     let head = Head::of(place, &bytes)?;
     let mut rows = Rows::of(place, head)?;
@@ -185,7 +186,9 @@ impl Head {
         let looked = first_lines(text, log.layout.skip_lines as usize + HEAD_LINES, bytes.ended).ok_or(Stop::General)?;
         let grid = split(looked, delimiter);
         let row = first_row(&grid.grid, log).filter(|_| grid.broken.is_empty()).ok_or(Stop::General)?;
-        if (0..=row).any(|r| grid.grid.number(r) as usize != r + 1) || grid.grid.len() > row + 1 && grid.grid.number(row + 1) as usize != row + 2 {
+        if (0..=row).any(|r| grid.grid.number(r) as usize != r + 1)
+            || grid.grid.len() > row + 1 && grid.grid.number(row + 1) as usize != row + 2
+        {
             return Err(Stop::General);
         }
         let above = first_lines(text, row + 1, true).ok_or(Stop::General)?;
@@ -360,7 +363,8 @@ impl<'r> Rows<'r> {
             return Ok(());
         }
         self.contradicts()?;
-        let row = row_of(self.place.log, site, &self.table, 0, &self.days, &self.house, self.time, &self.columns, timeline, &mut self.cells);
+        let row =
+            row_of(self.place.log, site, &self.table, 0, &self.days, &self.house, self.time, &self.columns, timeline, &mut self.cells);
         let Some(row) = row else { return Ok(()) };
         self.short_years += u64::from(row.short_year);
         let Some((house, local, values)) = row.record else { return Ok(()) };
@@ -387,7 +391,8 @@ impl<'r> Rows<'r> {
     fn contradicts(&mut self) -> Result<(), Stop> {
         let Some(swapped) = self.swapped.as_ref().filter(|_| self.swapped_fits) else { return Ok(()) };
         let cell = self.table.cell(0, self.days.column);
-        let codes = self.place.log.log.columns.get(self.days.column).map(|c| crate::shape::codes(&self.place.log.log, c)).unwrap_or_default();
+        let codes =
+            self.place.log.log.columns.get(self.days.column).map(|c| crate::shape::codes(&self.place.log.log, c)).unwrap_or_default();
         if crate::cells::is_missing(cell.text, codes) {
             return Ok(());
         }

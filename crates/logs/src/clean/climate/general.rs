@@ -93,4 +93,3 @@ fn kept_of(group: &[Record]) -> Option<i64> {
     let values: Vec<_> = group.iter().map(|r| r.values).collect();
     matches!(compare(&values), Together::Identical).then(|| group.first().map(|r| r.instant))?
 }
-

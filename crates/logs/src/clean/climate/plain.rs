@@ -37,10 +37,15 @@ pub(super) enum Plain {
 pub(super) struct Reader {
     delimiter: u8,
     decimal: u8,
+    /// The decimal mark eight times over; 0, which no log holds, where there is none.
+    decimal_of_eight: u64,
     fields: Vec<Field>,
     numbers: [Option<Number>; 4],
     day: Day,
     houses: Vec<(Vec<u8>, usize)>,
+    /// The last house cell, and the last cell that was not read.
+    housed: Short,
+    skipped: Short,
     /// Lines that do not begin with a digit may be comments or totals.
     digit_first: bool,
     /// The decimal mark is undeclared, and no number has shown yet that the point is one.
@@ -58,21 +63,51 @@ struct Day {
     text: Vec<u8>,
     /// Between day and time, in one cell.
     mark: u8,
+    /// Text and mark, where they are at most 16 bytes.
+    word: u128,
+    mask: u128,
     seconds: i64,
     short_year: bool,
+}
+
+/// A cell of at most seven bytes with the byte behind it, to be known again at a glance.
+#[derive(Debug, Clone, Copy, Default)]
+struct Short {
+    word: u64,
+    mask: u64,
+    length: usize,
+}
+
+impl Short {
+    /// `cell`: with the byte behind it.
+    fn of(cell: Option<&[u8]>) -> Short {
+        let Some(cell) = cell.filter(|c| c.len() <= 8 && !c.is_empty()) else { return Short::default() };
+        let mut word = [0; 8];
+        word.iter_mut().zip(cell).for_each(|(slot, byte)| *slot = *byte);
+        Short { word: u64::from_le_bytes(word), mask: u64::MAX >> (64 - 8 * cell.len()), length: cell.len() - 1 }
+    }
+
+    /// Length of the cell, where it stands at `at`.
+    #[inline]
+    fn length_at(&self, bytes: &[u8], at: usize) -> Option<usize> {
+        let word = eight(bytes, at)?;
+        (self.mask != 0 && word & self.mask == self.word).then_some(self.length)
+    }
 }
 
 /// How the digits of a column become its canonical number.
 struct Number {
     numbers: Numbers,
-    /// Canonical values of tenths from −[`TENTHS`] to [`TENTHS`]; `NaN`: not possible.
-    tenths: Vec<f64>,
+    /// Canonical values of 0 to [`TENTHS`] tenths, the bits turned over; 0: not worked out yet.
+    tenths: Vec<u64>,
     /// Missing codes, those that look like numbers first.
     missing: Vec<Vec<u8>>,
     numeric_codes: usize,
+    /// A code that is digits without a sign could stand where a plain number stands.
+    unsigned_codes: bool,
 }
 
-const TENTHS: i64 = 4096;
+const TENTHS: usize = 1 << 15;
 const POWERS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
 
 impl Number {
@@ -83,9 +118,26 @@ impl Number {
         let is_numeric = |c: &Vec<u8>| c.strip_prefix(b"-").unwrap_or(c).first().is_some_and(u8::is_ascii_digit);
         missing.sort_by_key(|c| !is_numeric(c));
         let numeric_codes = missing.iter().filter(|c| is_numeric(c)).count();
-        let mut number = Number { numbers, tenths: Vec::new(), missing, numeric_codes };
-        number.tenths = (-TENTHS..=TENTHS).map(|n| number.canonical(n.unsigned_abs() as f64 / 10.0, n < 0)).collect();
-        number
+        let unsigned_codes = missing.iter().any(|c| c.first().is_some_and(u8::is_ascii_digit));
+        Number { numbers, tenths: vec![0; TENTHS], missing, numeric_codes, unsigned_codes }
+    }
+
+    /// The canonical number of so many tenths; `NaN` where that is not possible.
+    #[inline]
+    fn of_tenths(&mut self, tenths: usize) -> f64 {
+        match self.tenths.get(tenths).copied() {
+            Some(kept) if kept != 0 => f64::from_bits(!kept),
+            _ => self.work_out(tenths),
+        }
+    }
+
+    #[cold]
+    fn work_out(&mut self, tenths: usize) -> f64 {
+        let x = self.canonical(tenths as f64 / 10.0, false);
+        if let Some(slot) = self.tenths.get_mut(tenths) {
+            *slot = !x.to_bits();
+        }
+        x
     }
 
     /// The canonical number of what is written; `NaN` where that is not possible.
@@ -105,15 +157,20 @@ impl Reader {
         let marks = log.layout.comment.iter().chain(&log.layout.totals);
         // A header that reads as a day could be repeated among the rows: then no line is plain.
         let header_is_day = log.columns.get(days.column).is_some_and(|c| days.dating.read(text(&c.header)).is_ok());
-        let code_is_day = log.columns.get(days.column).is_some_and(|c| codes(log, c).iter().any(|m| days.dating.read(text(m.trim())).is_ok()));
+        let code_is_day =
+            log.columns.get(days.column).is_some_and(|c| codes(log, c).iter().any(|m| days.dating.read(text(m.trim())).is_ok()));
         let never = header_is_day || code_is_day || marks.clone().any(starts_with_digit);
+        let decimal = u8::try_from(log.layout.decimal.unwrap_or('.')).ok().filter(|d| !never && *d != delimiter).unwrap_or(0);
         Reader {
             delimiter,
-            decimal: if never { 0 } else { u8::try_from(log.layout.decimal.unwrap_or('.')).unwrap_or(0) },
+            decimal,
+            decimal_of_eight: u64::from(decimal) * ONES,
             fields: if never { Vec::new() } else { fields },
             numbers: columns.map(|c| c.map(|n| Number::of(log, n))),
             day: Day::default(),
             houses: Vec::new(),
+            housed: Short::default(),
+            skipped: Short::default(),
             digit_first: marks.count() > 0,
             decimal_open: log.layout.decimal.is_none() && log.layout.thousands.is_none(),
             local: 0,
@@ -172,14 +229,30 @@ impl Reader {
         bytes.get(at..).and_then(|rest| rest.iter().position(|b| self.ends(*b))).map_or(bytes.len(), |n| at + n)
     }
 
-    fn skip(&self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+    /// A cell that is not read: often the same from row to row.
+    #[inline]
+    fn skip(&mut self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+        if let Some(length) = self.skipped.length_at(bytes, at) {
+            return Ok(at + length);
+        }
+        let end = self.skip_any(bytes, at)?;
+        self.skipped = Short::of(bytes.get(at..end + 1));
+        Ok(end)
+    }
+
+    fn skip_any(&self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
         if bytes.get(at) == Some(&b'"') { Err(Plain::Slow) } else { Ok(self.cell_end(bytes, at)) }
     }
 
     #[inline]
     fn stamp(&mut self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
         let length = self.day.text.len();
-        let same = length > 0 && bytes.get(at..at + length) == Some(self.day.text.as_slice()) && bytes.get(at + length) == Some(&self.day.mark);
+        let same = match sixteen(bytes, at) {
+            Some(word) if self.day.mask != 0 => word & self.day.mask == self.day.word,
+            _ => {
+                length > 0 && bytes.get(at..at + length) == Some(self.day.text.as_slice()) && bytes.get(at + length) == Some(&self.day.mark)
+            }
+        };
         if !same {
             return Err(Plain::Slow);
         }
@@ -205,16 +278,39 @@ impl Reader {
         Ok(next)
     }
 
+    #[inline]
     fn house(&mut self, bytes: &[u8], at: usize) -> Result<usize, Plain> {
+        if let Some(length) = self.housed.length_at(bytes, at) {
+            return Ok(at + length);
+        }
         let end = self.cell_end(bytes, at);
         let written = bytes.get(at..end).unwrap_or_default();
         let found = self.houses.iter().find(|(text, _)| text.as_slice() == written).ok_or(Plain::Slow)?;
         self.house = found.1;
+        self.housed = Short::of(bytes.get(at..end + 1));
         Ok(end)
     }
 
+    /// Digits with one decimal, the bulk of every log, eight bytes at a time; what else there is, byte by byte.
     #[inline]
     fn number(&mut self, bytes: &[u8], at: usize, column: usize) -> Result<usize, Plain> {
+        let Some(number) = self.numbers.get_mut(column).and_then(Option::as_mut) else { return Err(Plain::General) };
+        if let Some((tenths, length)) = eight(bytes, at).and_then(|word| tenths(word, self.decimal_of_eight))
+            && bytes.get(at + length).is_some_and(|end| *end == self.delimiter || *end == b'\n' || *end == b'\r')
+            && !number.unsigned_codes
+        {
+            self.decimal_open = false;
+            let x = number.of_tenths(tenths as usize);
+            if let Some(slot) = self.values.get_mut(column).filter(|_| !x.is_nan()) {
+                *slot = x;
+                return Ok(at + length);
+            }
+            return Err(Plain::Slow);
+        }
+        self.any_number(bytes, at, column)
+    }
+
+    fn any_number(&mut self, bytes: &[u8], at: usize, column: usize) -> Result<usize, Plain> {
         let Some(number) = self.numbers.get(column).and_then(Option::as_ref) else { return Err(Plain::General) };
         let first = bytes.get(at).copied().unwrap_or(0);
         let negative = first == b'-';
@@ -225,7 +321,7 @@ impl Reader {
             return self.code(bytes, at, number);
         }
         let mut decimals = 0;
-        if bytes.get(next) == Some(&self.decimal) && self.decimal != self.delimiter {
+        if bytes.get(next) == Some(&self.decimal) {
             let from = next + 1;
             (digits, next) = self::digits(bytes, from, digits);
             decimals = next - from;
@@ -248,12 +344,7 @@ impl Reader {
                 return Ok(next);
             }
         }
-        let place = if negative { TENTHS - digits as i64 } else { TENTHS + digits as i64 };
-        let quick = decimals == 1 && (digits > 0 || !negative);
-        let x = match number.tenths.get(usize::try_from(place).unwrap_or(usize::MAX)).filter(|_| quick) {
-            Some(x) => *x,
-            None => number.canonical(digits as f64 / POWERS.get(decimals).copied().unwrap_or(1.0), negative),
-        };
+        let x = number.canonical(digits as f64 / POWERS.get(decimals).copied().unwrap_or(1.0), negative);
         if x.is_nan() {
             return Err(Plain::Slow);
         }
@@ -319,6 +410,8 @@ impl Day {
         (sound && days.outside(first.date).is_none()).then(|| Day {
             text: day.as_bytes().to_vec(),
             mark,
+            word: word_of(written, length + 1),
+            mask: if length < 16 { u128::MAX >> (128 - 8 * (length + 1)) } else { 0 },
             seconds: crate::cells::days_of(first.date) * 86_400,
             short_year: first.short_year,
         })
@@ -332,10 +425,60 @@ impl Day {
         days.outside(stamp.date).is_none().then(|| Day {
             text: day.as_bytes().to_vec(),
             mark: 0,
+            word: 0,
+            mask: 0,
             seconds: crate::cells::days_of(stamp.date) * 86_400,
             short_year: stamp.short_year,
         })
     }
+}
+
+const ONES: u64 = 0x0101_0101_0101_0101;
+const HIGH: u64 = 0x8080_8080_8080_8080;
+
+/// Eight bytes, the first one lowest.
+#[inline]
+fn eight(bytes: &[u8], at: usize) -> Option<u64> {
+    Some(u64::from_le_bytes(bytes.get(at..at + 8)?.try_into().ok()?))
+}
+
+/// Sixteen bytes, the first one lowest.
+#[inline]
+fn sixteen(bytes: &[u8], at: usize) -> Option<u128> {
+    Some(u128::from_le_bytes(bytes.get(at..at + 16)?.try_into().ok()?))
+}
+
+fn word_of(text: &[u8], length: usize) -> u128 {
+    let mut word = [0; 16];
+    word.iter_mut().zip(text.iter().take(length)).for_each(|(slot, byte)| *slot = *byte);
+    u128::from_le_bytes(word)
+}
+
+/// The number of `812.3` in tenths and its length, where one to six digits, a decimal mark and one digit
+/// begin the word.
+///
+/// The mark's place is the lowest zero byte of word ⊕ marks; the digits before it are moved up to end the
+/// word, and summed in pairs, fours and eights by three multiplications.
+#[inline]
+fn tenths(word: u64, marks: u64) -> Option<(u64, usize)> {
+    let differs = word ^ marks;
+    let place = ((differs.wrapping_sub(ONES) & !differs & HIGH).trailing_zeros() / 8) as usize;
+    if !(1..=6).contains(&place) {
+        return None;
+    }
+    let after = (word >> (8 * (place + 1))) as u8;
+    // The digits at the end of the word, "0" before them.
+    let digits = (word << (64 - 8 * place)) | (0x3030_3030_3030_3030 >> (8 * place));
+    let high = digits & (ONES * 0xf0);
+    let carried = digits.wrapping_add(ONES * 6) & (ONES * 0xf0);
+    if high != ONES * 0x30 || carried != ONES * 0x30 || !after.is_ascii_digit() {
+        return None;
+    }
+    let single = digits & (ONES * 0x0f);
+    let pairs = single.wrapping_mul(10).wrapping_add(single >> 8) & 0x00ff_00ff_00ff_00ff;
+    let fours = pairs.wrapping_mul(100).wrapping_add(pairs >> 16) & 0x0000_ffff_0000_ffff;
+    let whole = fours.wrapping_mul(10_000).wrapping_add(fours >> 32) & 0xffff_ffff;
+    Some((whole * 10 + u64::from(after - b'0'), place + 2))
 }
 
 /// Digits from `at` on, behind those of `value`; where they end. More than 18 wrap: the caller counts them.
@@ -369,4 +512,37 @@ fn two(bytes: &[u8], at: usize) -> Option<i64> {
     let pair = bytes.get(at..at + 2)?;
     let digit = |i: usize| pair.get(i).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10).map(i64::from);
     Some(digit(0)? * 10 + digit(1)?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Option<(u64, usize)> {
+        tenths(eight(format!("{text}        ").as_bytes(), 0)?, u64::from(b'.') * ONES)
+    }
+
+    #[test]
+    fn ok_tenths_of_one_to_six_digits() {
+        assert_eq!(
+            (read("0.0,"), read("7.5,"), read("812.3"), read("123456.7")),
+            (Some((0, 3)), Some((75, 3)), Some((8123, 5)), Some((1_234_567, 8)))
+        );
+    }
+
+    #[test]
+    fn err_signs_letters_and_lone_marks() {
+        for text in ["-1.5", ".5", "1234567.8", "1,5", "a.5", "1.", "1.x", "/1.5", ":1.5", "1:.5", "12", "1 .5"] {
+            assert_eq!(read(text), None, "{text}");
+        }
+    }
+
+    proptest::proptest! {
+        /// Reference: the standard library's parser.
+        #[test]
+        fn tenths_equal_the_standard_parser(text in "[0-9]{1,6}[.][0-9]") {
+            let (found, length) = read(&text).unwrap();
+            proptest::prop_assert_eq!((found, length), (text.replace('.', "").parse().unwrap(), text.len()));
+        }
+    }
 }

@@ -32,14 +32,14 @@ pub(in crate::clean) fn read_log<L: Loggers>(task: &Task<'_>, loggers: &L, begin
 
 /// Reads a log by the general readers alone.
 #[cfg(test)]
-pub(in crate::clean) fn read_generally<L: Loggers>(task: &Task<'_>, loggers: &L) -> LogReading<L::Out> {
+pub(super) fn read_generally<L: Loggers>(task: &Task<'_>, loggers: &L) -> LogReading<L::Out> {
     let zone = TimeZone::get(&task.site.time_zone).unwrap_or(TimeZone::UTC);
     general::read_log(task, &zone, loggers)
 }
 
 /// Reads a log in a stream, or says why not.
 #[cfg(test)]
-pub(in crate::clean) fn read_streaming<L: Loggers>(task: &Task<'_>, loggers: &L) -> Result<LogReading<L::Out>, Stop> {
+pub(super) fn read_streaming<L: Loggers>(task: &Task<'_>, loggers: &L) -> Result<LogReading<L::Out>, Stop> {
     let zone = TimeZone::get(&task.site.time_zone).unwrap_or(TimeZone::UTC);
     Reading { task, zone: &zone, loggers, book: opened(task) }.streamed()
 }

@@ -64,9 +64,7 @@ fn trial(interval: &str, decimal: &str, dates: &str) -> TrialFolder {
 
 /// Lines as loggers, people and accidents write them.
 fn line() -> impl Strategy<Value = String> {
-    let cell = |plain: &'static str| {
-        prop_oneof![12 => plain.prop_map(String::from), 1 => "(NA|x|-999||-|1e2|\"7[.]5\"|12[.]34567| 8|-0[.]0|104[.]5|1[.]250|é)".prop_map(String::from)]
-    };
+    let cell = |plain: &'static str| prop_oneof![12 => plain.prop_map(String::from), 1 => "(NA|x|-999||-|1e2|\"7[.]5\"|12[.]34567| 8|-0[.]0|104[.]5|1[.]250|é)".prop_map(String::from)];
     let stamp = (0i64..4000, prop_oneof![20 => Just(0u8), 1 => 1u8..9]).prop_map(|(minutes, how)| {
         // Around the night on which the clock of CST6CDT goes back.
         let (day, hour, minute) = (1 + minutes / 1440, minutes / 60 % 24, minutes % 60 / 5 * 5);
@@ -86,24 +84,27 @@ fn line() -> impl Strategy<Value = String> {
     let note = "(|ok|\"a, b\"|a\"b)";
     let plain = (stamp, house, note, cell("[0-9]{2}[.][0-9]"), cell("[0-9]{1,2}([.][0-9])?"), cell("-?[0-9]{1,3}"))
         .prop_map(|(stamp, house, note, t, rh, par)| format!("{stamp},{house},{note},{t},{rh},{par}"));
-    let odd = "(|# said|Mean,,,1,2,3|Time,House,Note,T,RH,PAR|2031-11-01 10:00,glass-1|2031-11-01 10:00,glass-1,,70,50,1,9|,,,,,)".prop_map(String::from);
+    let odd = "(|# said|Mean,,,1,2,3|Time,House,Note,T,RH,PAR|2031-11-01 10:00,glass-1|2031-11-01 10:00,glass-1,,70,50,1,9|,,,,,)"
+        .prop_map(String::from);
     prop_oneof![24 => plain, 1 => odd]
 }
 
 fn file() -> impl Strategy<Value = String> {
     let sorted = prop_oneof![3 => Just(1u8), 1 => Just(0u8), 1 => Just(2u8)];
-    (prop::collection::vec(line(), 0..60), sorted, prop_oneof![Just("\n"), Just("\r\n")], any::<bool>()).prop_map(|(mut lines, order, end, closed)| {
-        match order {
-            1 => lines.sort(),
-            2 => lines.sort_by(|a, b| b.cmp(a)),
-            _ => {}
-        }
-        let mut text = HEADER.replace('\n', end) + &lines.join(end);
-        if closed {
-            text.push_str(end);
-        }
-        text
-    })
+    (prop::collection::vec(line(), 0..60), sorted, prop_oneof![Just("\n"), Just("\r\n")], any::<bool>()).prop_map(
+        |(mut lines, order, end, closed)| {
+            match order {
+                1 => lines.sort(),
+                2 => lines.sort_by(|a, b| b.cmp(a)),
+                _ => {}
+            }
+            let mut text = HEADER.replace('\n', end) + &lines.join(end);
+            if closed {
+                text.push_str(end);
+            }
+            text
+        },
+    )
 }
 
 proptest! {
@@ -129,7 +130,20 @@ proptest! {
 
 /// Rows of a house in order, for downloads that overlap, stand in any order, or run backwards.
 fn rows(from: usize, to: usize) -> String {
-    (from..to).map(|i| format!("07/{:02}/2031 {:02}:{:02},glass-1,,{}.{},{},{}\n", 1 + i / 288, i / 12 % 24, i % 12 * 5, 60 + i % 31, i % 10, 40 + i % 50, i % 900)).collect()
+    (from..to)
+        .map(|i| {
+            format!(
+                "07/{:02}/2031 {:02}:{:02},glass-1,,{}.{},{},{}\n",
+                1 + i / 288,
+                i / 12 % 24,
+                i % 12 * 5,
+                60 + i % 31,
+                i % 10,
+                40 + i % 50,
+                i % 900
+            )
+        })
+        .collect()
 }
 
 #[test]
