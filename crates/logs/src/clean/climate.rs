@@ -1,5 +1,6 @@
 //! Climate logs: values and clock of each row. What becomes of them is in [`super::records`].
 use super::days::{Days, told_short_years};
+use super::logger_doubts::compare_clocks;
 use super::numbers::{Numbers, nothing_left};
 use super::places::House;
 use super::records::{Record, Values, Waiting, logger, settle};
@@ -20,6 +21,7 @@ pub(super) fn read(site: &SiteDeclaration, files: &[Vec<Found>], reading: &mut R
     for (log, found) in site.climate.iter().zip(files) {
         all.extend(read_log(site, log, found, reading));
     }
+    compare_clocks(&all, site, reading);
     all
 }
 
@@ -34,7 +36,7 @@ fn read_log(site: &SiteDeclaration, log: &ClimateLog, files: &[Found], reading: 
             read_table(site, log, &table, &mut timeline, &mut houses, &mut has, &mut reading.book);
         }
     }
-    houses.into_iter().filter_map(|(house, records)| logger(log, &zone, house, records, has, &mut reading.book)).collect()
+    houses.into_iter().filter_map(|(house, records)| logger(log, site, house, records, has, reading)).collect()
 }
 
 fn timeline(log: &ClimateLog, site: &SiteDeclaration, zone: &TimeZone) -> Timeline {

@@ -1,12 +1,13 @@
 //! The records of a logger: the doubled hour settled, duplicates told, columns in time order.
 use super::duplicates::{Together, compare, differing_aside, identical_aside};
+use super::logger_doubts::doubt;
+use super::season::Reading;
 use crate::account::Book;
 use crate::cells::{Local, Timeline, resolve_hours, standard_offset};
-use crate::declare::{ClimateLog, LightIs};
-use crate::flags;
+use crate::declare::{ClimateLog, LightIs, SiteDeclaration};
 use crate::shape::Table;
 use crate::tables::Climate;
-use crosshouse_readings::{FileId, Source};
+use crosshouse_readings::Source;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
@@ -85,12 +86,14 @@ fn median_step(instants: impl Iterator<Item = i64>) -> i64 {
 /// Records of one logger to columns: sorted, duplicates settled, doubts marked.
 pub(super) fn logger(
     log: &ClimateLog,
-    zone: &TimeZone,
+    site: &SiteDeclaration,
     house: String,
     mut records: Vec<Record>,
     has: [bool; 4],
-    book: &mut Book,
+    reading: &mut Reading<'_>,
 ) -> Option<Climate> {
+    let zone = TimeZone::get(&site.time_zone).unwrap_or(TimeZone::UTC);
+    let book = &mut reading.book;
     let late = records.windows(2).filter(|w| matches!(w, [a, b] if a.instant > b.instant && a.source.file == b.source.file)).count();
     records.sort_by_key(|r| (r.instant, r.source.file, r.source.row));
     if late > 0
@@ -123,7 +126,7 @@ pub(super) fn logger(
         house,
         interval_s: u32::try_from(interval).unwrap_or(0),
         instant: records.iter().map(|r| r.instant).collect(),
-        standard_offset_s: standard_offset(zone, from),
+        standard_offset_s: standard_offset(&zone, from),
         temperature: column(0),
         humidity: column(HUMIDITY).into_iter().map(|x| if x > 100.0 { 100.0 } else { x }).collect(),
         light: if has[LIGHT] { column(LIGHT) } else { Vec::new() },
@@ -132,56 +135,13 @@ pub(super) fn logger(
         source: records.iter().map(|r| r.source).collect(),
         flagged: vec![false; records.len()],
     };
-    let mut doubts = own_doubts(&records);
-    doubts.extend(flags::of_climate(&climate, median));
-    for doubt in doubts {
-        mark(doubt, &mut climate, book);
-    }
+    let open: Vec<bool> = records.iter().map(|r| r.open).collect();
+    let above_100: Vec<bool> = records.iter().map(|r| r.values[HUMIDITY] > 100.0).collect();
+    doubt(&mut climate, site, &open, &above_100, reading);
     for (source, flagged) in climate.source.iter().zip(&climate.flagged) {
-        book.keep(*source, *flagged);
+        reading.book.keep(*source, *flagged);
     }
     Some(climate)
-}
-
-/// Doubts that reading itself raised.
-fn own_doubts(records: &[Record]) -> Vec<flags::Doubt> {
-    let those = |wanted: fn(&Record) -> bool| records.iter().enumerate().filter(|(_, r)| wanted(r)).map(|(i, _)| i).collect::<Vec<usize>>();
-    let open = those(|r| r.open);
-    let capped = those(|r| r.values[HUMIDITY] > 100.0);
-    [
-        flags::Doubt::marking(
-            "hour-not-settled",
-            "{n} of the hour that the clock shows twice, whose order does not tell which showing they are of: read as of the first"
-                .to_owned(),
-            open,
-        ),
-        flags::Doubt::marking(
-            "humidity-above-100",
-            "{n} of a humidity above 100 and up to 103 %, kept as 100 (sensors read 1 to 3 % too much near saturation: common practice)"
-                .to_owned(),
-            capped,
-        ),
-    ]
-    .into_iter()
-    .filter(|d| !d.rows.is_empty())
-    .collect()
-}
-
-fn mark(doubt: flags::Doubt, climate: &mut Climate, book: &mut Book) {
-    let mut by_file: BTreeMap<FileId, Vec<u32>> = BTreeMap::new();
-    for i in &doubt.rows {
-        if let Some(source) = climate.source.get(*i) {
-            by_file.entry(source.file).or_default().push(source.row);
-        }
-        if doubt.marks
-            && let Some(flag) = climate.flagged.get_mut(*i)
-        {
-            *flag = true;
-        }
-    }
-    for (file, rows) in by_file {
-        book.flag(file, doubt.code, doubt.told(rows.len(), "record"), &rows);
-    }
 }
 
 /// Records of one instant: equal ones are one, differing ones are all set aside.

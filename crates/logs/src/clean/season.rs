@@ -20,6 +20,7 @@ impl Progress for Silent {
 
 /// The book and the count of files, while they are read.
 pub(super) struct Reading<'p> {
+    pub season: &'p Season,
     pub book: Book,
     pub progress: &'p dyn Progress,
     pub index: usize,
@@ -38,7 +39,7 @@ impl Reading<'_> {
 /// Reads and cleans every log of the season. Never fails: what is wrong is in
 /// [`CleanTables::faults`], fatal where a table as a whole cannot be used.
 pub fn read_season(season: &Season, progress: &dyn Progress) -> CleanTables {
-    let mut reading = Reading { book: Book::default(), progress, index: 0, of: 0 };
+    let mut reading = Reading { season, book: Book::default(), progress, index: 0, of: 0 };
     let files: Vec<SiteFiles> = season
         .sites
         .iter()
@@ -55,7 +56,16 @@ pub fn read_season(season: &Season, progress: &dyn Progress) -> CleanTables {
     }
     let mut book = reading.book;
     book.settle();
-    CleanTables { sites, files: book.files, set_aside: book.set_aside, flags: book.flags, inferences: book.inferences, faults: book.faults }
+    CleanTables {
+        sites,
+        files: book.files,
+        set_aside: book.set_aside,
+        flags: book.flags,
+        inferences: book.inferences,
+        faults: book.faults,
+        limit_changes: season.doubts.clone(),
+        left_out: season.leave_out.clone(),
+    }
 }
 
 /// Files of one log: every pattern, each file once.
