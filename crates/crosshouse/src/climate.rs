@@ -1,7 +1,7 @@
 //! What a season's climate records become as they pass: the days of each house, and the records
 //! themselves where the season is small enough to keep them.
 use crosshouse_logs::declare::SiteDeclaration;
-use crosshouse_logs::loggers::{Ending, LoggerFacts, Loggers, Pass, Records, Whole};
+use crosshouse_logs::loggers::{Ending, LoggerFacts, LoggerReading, Loggers, Pass, Records, Whole};
 use crosshouse_logs::tables::Climate;
 use crosshouse_trial::tables::HouseDay;
 use crosshouse_trial::{RunningDays, Settings, together};
@@ -15,8 +15,8 @@ pub fn keeps_records(season: &crosshouse_logs::Season) -> bool {
 }
 
 /// The days of each site's houses, its loggers joined.
-pub fn houses(sites: Vec<Vec<(u32, LoggerDays)>>) -> Vec<Vec<HouseDay>> {
-    sites.into_iter().map(|loggers| together(loggers.into_iter().flat_map(|(_, l)| l.days).collect())).collect()
+pub fn houses(sites: Vec<Vec<LoggerReading<LoggerDays>>>) -> Vec<Vec<HouseDay>> {
+    sites.into_iter().map(|loggers| together(loggers.into_iter().flat_map(|l| l.out.days).collect())).collect()
 }
 
 /// The days of one logger, and its records where they are kept.

@@ -1,11 +1,12 @@
 //! The store of a season: daily tables by season and site as Parquet, and what was said of every climate
-//! log, so that a later run reads only the logs whose files changed.
+//! log, so that a later run reads only the sites whose files changed.
 //!
 //! Paths are those of a partitioned data set, so that any engine can read them:
 //! `house-days/season=2031/site=tarn-hollow/days.parquet` (a row a house and day),
-//! `logger-days/…/climate-1.parquet` (a row a logger and day of one climate log),
-//! `climate-records/…/climate-1.parquet` (every record, of seasons small enough) and
-//! `climate-told/…/climate-1.json` (accounts, set-aside rows, flags, inferences, faults, hashes).
+//! `logger-days/…/days.parquet` (a row a logger and day), `climate-records/…/records.parquet` (every record,
+//! of seasons small enough) and `climate-told/…/told.json` (accounts, set-aside rows, flags, inferences,
+//! faults, hashes). What belongs together is read together: the climate logs of a site, whose records join
+//! over midnight and whose clocks are compared.
 mod days;
 pub mod former;
 pub mod stamps;
@@ -13,7 +14,7 @@ pub mod stamps;
 use crate::climate::{Days, DaysPass, LoggerDays};
 use crosshouse_audit::{OutFile, sha256};
 use crosshouse_logs::declare::SiteDeclaration;
-use crosshouse_logs::loggers::{LogFiles, LogReading, LoggerFacts, Loggers, Told};
+use crosshouse_logs::loggers::{ClimateFiles, ClimateReading, LoggerFacts, LoggerReading, Loggers, Told};
 use crosshouse_trial::tables::HouseDay;
 pub use former::Former;
 use serde::{Deserialize, Serialize};
@@ -40,14 +41,15 @@ struct Now {
     faults: Vec<String>,
 }
 
-/// What is kept of one climate log beside its tables.
+/// What is kept of a site's climate logs beside its tables.
 #[derive(Serialize, Deserialize)]
 struct Kept {
     /// Hash of everything but the files that decides the numbers: declarations, settings, rules.
     decided_by: String,
     /// Of the tables that belong to it, by their path.
     sha256: BTreeMap<String, String>,
-    loggers: usize,
+    /// Of each logger, the place of its log's first file among the site's.
+    loggers: Vec<u32>,
     told: Told,
 }
 
@@ -71,16 +73,15 @@ impl<'s> Store<'s> {
         format!("{table}/season={}/site={}/{name}", hive(self.season), hive(site))
     }
 
-    fn paths(&self, log: &LogFiles<'_>) -> [String; 3] {
-        let name = format!("climate-{}", log.index + 1);
+    fn paths(&self, log: &ClimateFiles<'_>) -> [String; 3] {
         [
-            self.path("climate-told", &log.site.id, &format!("{name}.json")),
-            self.path("logger-days", &log.site.id, &format!("{name}.parquet")),
-            self.path("climate-records", &log.site.id, &format!("{name}.parquet")),
+            self.path("climate-told", &log.site.id, "told.json"),
+            self.path("logger-days", &log.site.id, "days.parquet"),
+            self.path("climate-records", &log.site.id, "records.parquet"),
         ]
     }
 
-    fn decided_by(&self, log: &LogFiles<'_>) -> String {
+    fn decided_by(&self, log: &ClimateFiles<'_>) -> String {
         let site = log.site;
         let declared = serde_json::json!({
             "rules": RULES,
@@ -88,7 +89,10 @@ impl<'s> Store<'s> {
             "place": [site.latitude, site.longitude],
             "dates": [site.seeded, site.transplanted, site.ended],
             "houses": site.houses,
-            "log": site.climate.get(log.index),
+            "logs": site.climate,
+            "crop": log.season.crop,
+            "doubts": log.season.doubts,
+            "leave_out": log.season.leave_out,
             "settings": format!("{:?}", self.days.settings),
         });
         sha256(declared.to_string().as_bytes())
@@ -101,7 +105,7 @@ impl<'s> Store<'s> {
         same.then_some(stamp)
     }
 
-    fn recalled(&self, log: &LogFiles<'_>) -> Option<(LogReading<LoggerDays>, BTreeMap<String, Vec<u8>>)> {
+    fn recalled(&self, log: &ClimateFiles<'_>) -> Option<(ClimateReading<LoggerDays>, BTreeMap<String, Vec<u8>>)> {
         let folder = self.former.folder.as_ref()?;
         let paths = self.paths(log);
         let [told, days, records] = &paths;
@@ -122,9 +126,10 @@ impl<'s> Store<'s> {
             files.insert(path.clone(), bytes);
         }
         let batches = crosshouse_logs::store::read(std::fs::File::open(folder.join(days)).ok()?).ok()?;
-        let mut loggers: Vec<LoggerDays> = (0..kept.loggers).map(|_| LoggerDays { days: Vec::new(), records: None }).collect();
+        let empty = |moved: &u32| LoggerReading { moved: *moved, out: LoggerDays { days: Vec::new(), records: None } };
+        let mut loggers: Vec<LoggerReading<LoggerDays>> = kept.loggers.iter().map(empty).collect();
         for (logger, day) in batches.iter().map(days::days).collect::<Option<Vec<_>>>()?.into_iter().flatten() {
-            loggers.get_mut((logger as usize).checked_sub(1)?)?.days.push(day);
+            loggers.get_mut((logger as usize).checked_sub(1)?)?.out.days.push(day);
         }
         let accounts = kept.told.files.iter().map(|f| f.sha256.clone()).collect::<Vec<_>>();
         let mut found = Vec::new();
@@ -132,29 +137,29 @@ impl<'s> Store<'s> {
             found.push((name.clone(), self.unchanged(name, path, hash)?));
         }
         self.with(|now| now.stamps.extend(found));
-        Some((LogReading { told: kept.told, loggers }, files))
+        Some((ClimateReading { told: kept.told, loggers }, files))
     }
 
     fn with<T>(&self, act: impl FnOnce(&mut Now) -> T) -> T {
         act(&mut self.now.lock().unwrap_or_else(std::sync::PoisonError::into_inner))
     }
 
-    fn tables(&self, log: &LogFiles<'_>, reading: &LogReading<LoggerDays>) -> Result<BTreeMap<String, Vec<u8>>, String> {
+    fn tables(&self, log: &ClimateFiles<'_>, reading: &ClimateReading<LoggerDays>) -> Result<BTreeMap<String, Vec<u8>>, String> {
         let [told, days, records] = self.paths(log);
         let numbered = (1..).zip(&reading.loggers);
-        let rows: Vec<(u32, &HouseDay)> = numbered.flat_map(|(n, logger)| logger.days.iter().map(move |d| (n, d))).collect();
+        let rows: Vec<(u32, &HouseDay)> = numbered.flat_map(|(n, logger)| logger.out.days.iter().map(move |d| (n, d))).collect();
         let said = |e: &dyn std::fmt::Display| format!("the store's tables cannot be built: {e}");
         let batch = days::batch(&rows).map_err(|e| said(&e))?;
         let mut files = BTreeMap::from([(days, crosshouse_logs::store::written(&batch).map_err(|e| said(&e))?)]);
         if self.days.keep_records {
-            let climate: Vec<_> = reading.loggers.iter().filter_map(|l| l.records.as_ref()).collect();
+            let climate: Vec<_> = reading.loggers.iter().filter_map(|l| Some((l.moved, l.out.records.as_ref()?))).collect();
             let bytes = crosshouse_logs::store::climate_records(&log.site.id, &climate, &reading.told.files).map_err(|e| said(&e))?;
             files.insert(records, bytes);
         }
         let kept = Kept {
             decided_by: self.decided_by(log),
             sha256: files.iter().map(|(path, bytes)| (path.clone(), sha256(bytes))).collect(),
-            loggers: reading.loggers.len(),
+            loggers: reading.loggers.iter().map(|l| l.moved).collect(),
             told: reading.told.clone(),
         };
         files.insert(told, serde_json::to_vec(&kept).map_err(|e| said(&e))?);
@@ -189,7 +194,7 @@ impl Loggers for Store<'_> {
         self.days.begin(site, facts)
     }
 
-    fn recall(&self, log: &LogFiles<'_>) -> Option<LogReading<LoggerDays>> {
+    fn recall(&self, log: &ClimateFiles<'_>) -> Option<ClimateReading<LoggerDays>> {
         match self.recalled(log) {
             Some((reading, files)) => {
                 self.with(|now| {
@@ -206,7 +211,7 @@ impl Loggers for Store<'_> {
         }
     }
 
-    fn keep(&self, log: &LogFiles<'_>, mut reading: LogReading<LoggerDays>) -> LogReading<LoggerDays> {
+    fn keep(&self, log: &ClimateFiles<'_>, mut reading: ClimateReading<LoggerDays>) -> ClimateReading<LoggerDays> {
         let tables = self.tables(log, &reading);
         self.with(|now| {
             now.reread += 1;
@@ -215,7 +220,7 @@ impl Loggers for Store<'_> {
                 Err(fault) => now.faults.push(fault),
             }
         });
-        reading.loggers.iter_mut().for_each(|l| l.records = None);
+        reading.loggers.iter_mut().for_each(|l| l.out.records = None);
         reading
     }
 }

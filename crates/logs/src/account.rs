@@ -1,6 +1,7 @@
 //! The book of a run: one account a file, and everything that was said of rows, cells and files.
 use crate::declare::LogKind;
 use crate::loggers::Told;
+use crate::flags::FileRows;
 use crate::source::Unreadable;
 use crosshouse_readings::said::FileAccount;
 use crosshouse_readings::{Fault, FileId, Flag, Inference, Place, SetAside, Source};
@@ -140,15 +141,20 @@ impl Book {
     /// A doubt about rows of one file.
     pub fn flag(&mut self, file: FileId, code: &str, text: String, rows: &[u32]) {
         let (Some(first), Some(last)) = (rows.iter().min(), rows.iter().max()) else { return };
+        self.flag_counted(FileRows { file, first: *first, last: *last, rows: rows.len() as u32 }, code, text);
+    }
+
+    /// The same of rows that are counted already.
+    pub fn flag_counted(&mut self, of: FileRows, code: &str, text: String) {
         self.flags.push(Flag {
             site: self.site.clone(),
-            log: self.log(file).to_owned(),
+            log: self.log(of.file).to_owned(),
             code: code.to_owned(),
             text,
-            file: self.name(file).to_owned(),
-            first_row: *first,
-            last_row: *last,
-            rows: rows.len() as u32,
+            file: self.name(of.file).to_owned(),
+            first_row: of.first,
+            last_row: of.last,
+            rows: of.rows,
         });
     }
 

@@ -1,6 +1,6 @@
 //! The climate records of a season as they pass: each logger's records in time order, a batch at a
 //! time, so that a season of any size is read in bounded memory.
-use crate::declare::SiteDeclaration;
+use crate::declare::{Season, SiteDeclaration};
 use crate::tables::Climate;
 use crosshouse_readings::said::{FileAccount, Flag, Inference, SetAside};
 use crosshouse_readings::{Fault, FileId, Source};
@@ -58,32 +58,39 @@ pub trait Loggers: Sync {
 
     fn begin(&self, site: &SiteDeclaration, facts: &LoggerFacts) -> Self::Pass;
 
-    /// An earlier reading of the same log, where nothing that decides it has changed since.
-    fn recall(&self, _log: &LogFiles<'_>) -> Option<LogReading<Self::Out>> {
+    /// An earlier reading of the same site's logs, where nothing that decides it has changed since.
+    fn recall(&self, _climate: &ClimateFiles<'_>) -> Option<ClimateReading<Self::Out>> {
         None
     }
 
-    /// Told of every log that was read anew; what it returns is handed on.
-    fn keep(&self, _log: &LogFiles<'_>, reading: LogReading<Self::Out>) -> LogReading<Self::Out> {
+    /// Told of every site whose logs were read anew; what it returns is handed on.
+    fn keep(&self, _climate: &ClimateFiles<'_>, reading: ClimateReading<Self::Out>) -> ClimateReading<Self::Out> {
         reading
     }
 }
 
-/// One declared climate log and the files that it names, in name order.
+/// The climate logs of a site and the files that they name.
 #[derive(Debug, Clone)]
-pub struct LogFiles<'f> {
+pub struct ClimateFiles<'f> {
+    pub season: &'f Season,
     pub site: &'f SiteDeclaration,
-    /// Which of the site's climate logs.
-    pub index: usize,
-    /// Name relative to the folder of logs, and path.
+    /// Name relative to the folder of logs, and path; log by log, in name order.
     pub files: Vec<(String, PathBuf)>,
 }
 
-/// All that came of one log: what was said, and one result a logger, by house.
+/// All that came of a site's climate logs.
 #[derive(Debug, Clone)]
-pub struct LogReading<Out> {
+pub struct ClimateReading<Out> {
     pub told: Told,
-    pub loggers: Vec<Out>,
+    pub loggers: Vec<LoggerReading<Out>>,
+}
+
+/// What one logger came to. The files of its records are numbered from its log's first one, which is file
+/// `moved` of the site's climate files.
+#[derive(Debug, Clone)]
+pub struct LoggerReading<Out> {
+    pub moved: u32,
+    pub out: Out,
 }
 
 /// What was said of files, rows and cells.

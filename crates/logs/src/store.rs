@@ -41,10 +41,11 @@ pub fn parquet(tables: &CleanTables, table: Table) -> Result<Vec<u8>, StoreFault
     written(&batch(tables, table)?)
 }
 
-/// The Parquet bytes of the climate records of one log. `site`: its id. `files`: those of the log.
-pub fn climate_records(site: &str, loggers: &[&Climate], files: &[FileAccount]) -> Result<Vec<u8>, StoreFault> {
+/// The Parquet bytes of the climate records of one site. `site`: its id. `loggers`: each with the place of
+/// its log's first file among `files`.
+pub fn climate_records(site: &str, loggers: &[(u32, &Climate)], files: &[FileAccount]) -> Result<Vec<u8>, StoreFault> {
     let name = |file: FileId| files.get(file.0 as usize).map_or("", |f| f.file.as_str());
-    let each: Vec<(&str, &Climate)> = loggers.iter().map(|c| (site, *c)).collect();
+    let each: Vec<(&str, u32, &Climate)> = loggers.iter().map(|(moved, c)| (site, *moved, *c)).collect();
     written(&RecordBatch::try_new(Arc::new(schema_with(Table::Climate, Vec::new())), climate_columns(&each, name))?)
 }
 
@@ -180,7 +181,7 @@ impl Rows<'_> {
 
     fn climate(&self) -> Columns {
         let name = |file: FileId| self.tables.files.get(file.0 as usize).map_or("", |f| f.file.as_str());
-        let loggers: Vec<(&str, &Climate)> = self.each(|s| &s.climate).into_iter().map(|(s, c)| (s.site.id.as_str(), c)).collect();
+        let loggers: Vec<(&str, u32, &Climate)> = self.each(|s| &s.climate).into_iter().map(|(s, c)| (s.site.id.as_str(), 0, c)).collect();
         (climate_columns(&loggers, name), Vec::new())
     }
 
@@ -229,8 +230,9 @@ impl Rows<'_> {
 }
 
 /// The columns of some loggers' records, each with its site.
-fn climate_columns<'f>(loggers: &[(&str, &Climate)], file: impl Fn(FileId) -> &'f str) -> Vec<ArrayRef> {
-    let rows: Vec<(&str, &Climate, usize)> = loggers.iter().flat_map(|(s, c)| (0..c.instant.len()).map(move |i| (*s, *c, i))).collect();
+fn climate_columns<'f>(loggers: &[(&str, u32, &Climate)], file: impl Fn(FileId) -> &'f str) -> Vec<ArrayRef> {
+    let rows: Vec<(&str, &Climate, usize)> = loggers.iter().flat_map(|(s, _, c)| (0..c.instant.len()).map(move |i| (*s, *c, i))).collect();
+    let moved: Vec<u32> = loggers.iter().flat_map(|(_, moved, c)| std::iter::repeat_n(*moved, c.instant.len())).collect();
     let at = |values: &[f64], i: usize| values.get(i).copied();
     let instant = |c: &Climate, i: usize| c.instant.get(i).copied().unwrap_or(0);
     let standard_day = |c: &Climate, i: usize| i32::try_from((instant(c, i) + i64::from(c.standard_offset_s)).div_euclid(86_400)).ok();
@@ -245,7 +247,7 @@ fn climate_columns<'f>(loggers: &[(&str, &Climate)], file: impl Fn(FileId) -> &'
         number(rows.iter().map(|(_, c, i)| at(&c.light, *i))),
         number(rows.iter().map(|(_, c, i)| at(&c.co2, *i))),
         yes(rows.iter().map(|(_, c, i)| c.flagged.get(*i).copied().unwrap_or(false))),
-        text(rows.iter().map(|(_, c, i)| source(c, *i).map(|s| file(s.file)))),
+        text(rows.iter().zip(&moved).map(|((_, c, i), moved)| source(c, *i).map(|s| file(FileId(s.file.0 + moved))))),
         whole(rows.iter().map(|(_, c, i)| source(c, *i).map(|s| s.row))),
     ]
 }

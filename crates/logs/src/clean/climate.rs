@@ -5,21 +5,53 @@ mod general;
 mod order;
 mod plain;
 mod series;
-pub(super) mod stream;
+mod stream;
 #[cfg(test)]
 mod tests;
 
 use super::days::Days;
+use super::logger_doubts::compare_clocks;
 use super::numbers::{Numbers, nothing_left};
 use super::places::House;
 use super::records::Values;
 use crate::account::{Book, Draft, Why};
 use crate::cells::{Local, Timeline, standard_offset};
-use crate::declare::{ClimateLog, Clock, LightIs, Log, Meaning, SiteDeclaration};
+use crate::declare::{ClimateLog, Clock, LightIs, Log, Meaning, Season, SiteDeclaration};
 use crate::flags::limits;
+use crate::loggers::{ClimateReading, LoggerReading, Loggers};
 use crate::shape::Table;
+use crate::source::Found;
 use crosshouse_readings::units::Quantity;
 use jiff::tz::TimeZone;
+use rayon::prelude::*;
+use stream::{LogReading, Task, read_log};
+
+/// Reads the climate logs of a site, several at a time; `begins` is told of every file.
+pub(super) fn read<L: Loggers>(
+    season: &Season,
+    site: &SiteDeclaration,
+    files: &[Vec<Found>],
+    loggers: &L,
+    begins: &(dyn Fn(&Found) + Sync),
+) -> ClimateReading<L::Out> {
+    let tasks: Vec<Task<'_>> = site.climate.iter().zip(files).map(|(log, files)| Task { season, site, log, files }).collect();
+    let read = |task: &Task<'_>| {
+        task.files.iter().for_each(begins);
+        read_log(task, loggers)
+    };
+    let logs: Vec<LogReading<L::Out>> = tasks.par_iter().map(read).collect();
+    let mut book = Book::of_site(&site.id);
+    let (mut all, mut traces) = (Vec::new(), Vec::new());
+    for log in logs {
+        let moved = book.append(log.told);
+        for (out, traced) in log.loggers {
+            all.push(LoggerReading { moved, out });
+            traces.push(traced.behind(moved));
+        }
+    }
+    compare_clocks(&traces, site, season, &mut book);
+    ClimateReading { told: book.told(), loggers: all }
+}
 
 /// Temperature, humidity, light, CO₂, where the table has them.
 type Columns = [Option<Numbers>; 4];

@@ -6,6 +6,8 @@ mod diary;
 mod duplicates;
 mod harvest;
 mod harvest_days;
+mod left_out;
+mod logger_doubts;
 mod numbers;
 mod places;
 mod plan;

@@ -2,7 +2,6 @@
 use crate::account::Book;
 use crate::cells::{Local, Timeline, resolve_hours};
 use crate::declare::ClimateLog;
-use crate::flags;
 use crate::shape::Table;
 use crosshouse_readings::{FileId, Source};
 use std::collections::BTreeMap;
@@ -89,27 +88,6 @@ pub(super) fn told_interval(house: &str, median: i64, file: FileId, book: &mut B
         format!("{} min", median as f64 / 60.0),
         "the median step between its records",
     );
-}
-
-/// Doubts that reading itself raised.
-pub(super) fn own_doubts(open: Vec<usize>, capped: Vec<usize>) -> Vec<flags::Doubt> {
-    [
-        flags::Doubt::marking(
-            "hour-not-settled",
-            "{n} of the hour that the clock shows twice, whose order does not tell which showing they are of: read as of the first"
-                .to_owned(),
-            open,
-        ),
-        flags::Doubt::marking(
-            "humidity-above-100",
-            "{n} of a humidity above 100 and up to 103 %, kept as 100 (sensors read 1 to 3 % too much near saturation: common practice)"
-                .to_owned(),
-            capped,
-        ),
-    ]
-    .into_iter()
-    .filter(|d| !d.rows.is_empty())
-    .collect()
 }
 
 pub(super) fn utc(instant: i64) -> String {

@@ -1,9 +1,9 @@
 //! A whole season: every file of every site, in the order of the declarations.
-use super::climate::stream::{Task, read_log};
+use super::climate;
 use super::site::{SiteFiles, read_site};
 use crate::account::Book;
-use crate::declare::Season;
-use crate::loggers::{LogFiles, LogReading, Loggers, Whole};
+use crate::declare::{Season, SiteDeclaration};
+use crate::loggers::{ClimateFiles, ClimateReading, LoggerReading, Loggers, Whole};
 use crate::source::{Found, expand};
 use crate::tables::CleanTables;
 use rayon::prelude::*;
@@ -37,6 +37,7 @@ impl Counted<'_> {
 
 /// The book and the count of files, while they are read.
 pub(super) struct Reading<'p> {
+    pub season: &'p Season,
     pub book: Book,
     counted: &'p Counted<'p>,
 }
@@ -54,17 +55,16 @@ impl Reading<'_> {
 pub fn read_season(season: &Season, progress: &dyn Progress) -> CleanTables {
     let (mut tables, climate) = read_season_through(season, progress, &Whole);
     for (site, loggers) in tables.sites.iter_mut().zip(climate) {
-        site.climate = loggers.into_iter().map(|(moved, logger)| logger.behind(moved)).collect();
+        site.climate = loggers.into_iter().map(|logger| logger.out.behind(logger.moved)).collect();
     }
     tables
 }
 
 /// The same, with the climate records handed to `loggers` as they pass: [`SiteTables::climate`] stays
-/// empty. Beside the tables, what `loggers` made of each logger of each site, and by how much its
-/// records' [`FileId`](crosshouse_readings::FileId)s are behind.
+/// empty. Beside the tables, what `loggers` made of each logger of each site.
 ///
 /// [`SiteTables::climate`]: crate::tables::SiteTables::climate
-pub fn read_season_through<L: Loggers>(season: &Season, progress: &dyn Progress, loggers: &L) -> (CleanTables, Vec<Vec<(u32, L::Out)>>) {
+pub fn read_season_through<L: Loggers>(season: &Season, progress: &dyn Progress, loggers: &L) -> (CleanTables, Vec<Vec<LoggerReading<L::Out>>>) {
     let mut book = Book::default();
     let files: Vec<SiteFiles> = season
         .sites
@@ -75,18 +75,15 @@ pub fn read_season_through<L: Loggers>(season: &Season, progress: &dyn Progress,
         })
         .collect();
     let counted = Counted { progress, index: AtomicUsize::new(0), of: files.iter().map(SiteFiles::count).sum() };
-    let mut climate = climate_logs(season, &files, &counted, loggers).into_iter();
-    let mut reading = Reading { book, counted: &counted };
+    let climate = climate_logs(season, &files, &counted, loggers);
+    let mut reading = Reading { season, book, counted: &counted };
     let (mut sites, mut out) = (Vec::new(), Vec::new());
-    for (site, files) in season.sites.iter().zip(&files) {
+    for ((site, files), climate) in season.sites.iter().zip(&files).zip(climate) {
         reading.book.site.clone_from(&site.id);
-        let logs: Vec<LogReading<L::Out>> = climate.by_ref().take(site.climate.len()).collect();
-        let mut here = Vec::new();
+        let mut here = climate.loggers;
         let join = |book: &mut Book| {
-            for log in logs {
-                let moved = book.append(log.told);
-                here.extend(log.loggers.into_iter().map(|logger| (moved, logger)));
-            }
+            let moved = book.append(climate.told);
+            here.iter_mut().for_each(|logger| logger.moved += moved);
         };
         sites.push(read_site(season, site, files, join, &mut reading));
         out.push(here);
@@ -101,6 +98,8 @@ pub fn read_season_through<L: Loggers>(season: &Season, progress: &dyn Progress,
         flags: told.flags,
         inferences: told.inferences,
         faults: told.faults,
+        limit_changes: season.doubts.clone(),
+        left_out: season.leave_out.clone(),
     };
     (tables, out)
 }
@@ -113,20 +112,16 @@ pub fn climate_bytes(season: &Season) -> u64 {
     files.filter_map(|f| std::fs::metadata(&f.path).ok()).map(|m| m.len()).sum()
 }
 
-/// Every climate log of every site, several at a time; in the order of the declarations.
-fn climate_logs<L: Loggers>(season: &Season, files: &[SiteFiles], counted: &Counted<'_>, loggers: &L) -> Vec<LogReading<L::Out>> {
-    let tasks: Vec<(usize, Task<'_>)> = season
-        .sites
-        .iter()
-        .zip(files)
-        .flat_map(|(site, files)| site.climate.iter().zip(&files.climate).map(move |(log, files)| Task { site, log, files }).enumerate())
-        .collect();
-    let read = |(index, task): &(usize, Task<'_>)| {
-        let files = task.files.iter().map(|f| (f.name.clone(), f.path.clone())).collect();
-        let about = LogFiles { site: task.site, index: *index, files };
-        loggers.recall(&about).unwrap_or_else(|| loggers.keep(&about, read_log(task, loggers, &|found| counted.begins(found))))
+/// The climate logs of every site, several at a time; in the order of the declarations.
+fn climate_logs<L: Loggers>(season: &Season, files: &[SiteFiles], counted: &Counted<'_>, loggers: &L) -> Vec<ClimateReading<L::Out>> {
+    let sites: Vec<(&SiteDeclaration, &SiteFiles)> = season.sites.iter().zip(files).collect();
+    let read = |(site, files): &(&SiteDeclaration, &SiteFiles)| {
+        let named = files.climate.iter().flatten().map(|f| (f.name.clone(), f.path.clone())).collect();
+        let about = ClimateFiles { season, site, files: named };
+        let begins = |found: &Found| counted.begins(found);
+        loggers.recall(&about).unwrap_or_else(|| loggers.keep(&about, climate::read(season, site, &files.climate, loggers, &begins)))
     };
-    tasks.par_iter().map(read).collect()
+    sites.par_iter().map(read).collect()
 }
 
 /// Files of one log: every pattern, each file once.

@@ -1,6 +1,7 @@
 //! What the season file and the site files declare, checked, with every fault of every file
 //! told at once.
 mod column;
+mod doubts;
 mod kinds;
 mod layout;
 mod log;
@@ -8,6 +9,7 @@ mod season;
 mod site;
 
 pub use column::{Column, Meaning};
+pub use doubts::{LeaveOut, LimitChange};
 pub(crate) use kinds::event;
 pub use kinds::{ClimateLog, Clock, DiaryLog, HarvestLog, LightIs, RootZoneLog, SameDay};
 pub use layout::Layout;

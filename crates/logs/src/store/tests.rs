@@ -48,6 +48,6 @@ fn every_table_is_written_and_twice_the_same() {
 #[test]
 fn the_records_of_a_log_by_themselves_are_those_of_the_whole_table() {
     let tables = tables();
-    let loggers: Vec<&Climate> = tables.sites[0].climate.iter().collect();
+    let loggers: Vec<(u32, &Climate)> = tables.sites[0].climate.iter().map(|c| (0, c)).collect();
     assert_eq!(climate_records("tarn-hollow", &loggers, &tables.files).unwrap(), parquet(&tables, Table::Climate).unwrap());
 }

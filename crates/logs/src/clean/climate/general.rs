@@ -2,8 +2,8 @@
 //! encodings other than UTF-8, undeclared date styles and faults of a whole file; memory grows with
 //! the rows.
 use super::order::Flow;
-use super::series::Shared;
-use super::stream::Task;
+use super::series::{Finished, Shared};
+use super::stream::{LogReading, Task};
 use super::{columns, no_house, row_of, timeline, undeclared_clock};
 use crate::account::Book;
 use crate::cells::Timeline;
@@ -11,7 +11,7 @@ use crate::clean::days::{Days, told_short_years};
 use crate::clean::places::House;
 use crate::clean::records::{Record, Waiting, median_step, settle};
 use crate::declare::Meaning;
-use crate::loggers::{LogReading, Loggers};
+use crate::loggers::Loggers;
 use crate::shape::{Table, open};
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
@@ -74,12 +74,12 @@ fn logger<L: Loggers>(
     mut records: Vec<Record>,
     has: [bool; 4],
     book: &mut Book,
-) -> Option<L::Out> {
+) -> Option<Finished<L::Out>> {
     let late = records.windows(2).filter(|w| matches!(w, [a, b] if a.instant > b.instant && a.source.file == b.source.file)).count();
     records.sort_by_key(|r| (r.instant, r.source));
     let distinct = records.chunk_by(|a, b| a.instant == b.instant).filter_map(|g| kept_of(g));
     let medians = BTreeMap::from([(house.to_owned(), median_step(distinct))]);
-    let shared = Shared { site: task.site, log: task.log, zone, loggers, medians: &medians };
+    let shared = Shared { season: task.season, site: task.site, log: task.log, zone, loggers, medians: &medians };
     let mut flow = Flow::new(house, &shared, book.beside());
     records.into_iter().for_each(|record| flow.on(record));
     let (out, said) = flow.finish(late, has).ok()?;

@@ -7,7 +7,7 @@
 use super::super::duplicates::{Together, compare, differing_aside, identical_aside};
 use super::super::records::{Record, Values, shown, told_fold, utc};
 use super::file::{Sink, Stop};
-use super::series::{Series, Shared};
+use super::series::{Finished, Series, Shared};
 use crate::account::Book;
 use crate::cells::{Local, Timeline, resolve_hours};
 use crate::loggers::Loggers;
@@ -172,7 +172,7 @@ impl Looked<'_> {
 pub(super) struct Flow<'s, L: Loggers> {
     pub house: String,
     shared: &'s Shared<'s, L>,
-    series: Series<L::Pass>,
+    series: Series<'s, L::Pass>,
     /// Everything from here on is held until the file is read.
     hold_from: i64,
     /// Held in earlier files, in order; and in this one.
@@ -281,7 +281,7 @@ impl<'s, L: Loggers> Flow<'s, L> {
     }
 
     /// What the logger comes to, and what is said of it. `late`: records that stood before an earlier one.
-    pub fn finish(mut self, late: usize, has: [bool; 4]) -> Result<(Option<L::Out>, Book), Stop> {
+    pub fn finish(mut self, late: usize, has: [bool; 4]) -> Result<(Option<Finished<L::Out>>, Book), Stop> {
         self.release(i64::MAX);
         self.close();
         let mut book = self.book.beside();
@@ -351,7 +351,7 @@ impl<'s, L: Loggers> Desk<'s, L> {
     }
 
     /// What the loggers come to, by house.
-    pub fn finish(mut self, has: [bool; 4], book: &mut Book) -> Result<Vec<L::Out>, Stop> {
+    pub fn finish(mut self, has: [bool; 4], book: &mut Book) -> Result<Vec<Finished<L::Out>>, Stop> {
         self.houses.sort_by(|a, b| a.0.house.cmp(&b.0.house));
         let mut out = Vec::new();
         for (flow, _) in self.houses {

@@ -1,12 +1,13 @@
 //! The kept records of one logger, in time order: columns of a batch, doubts, and what is told of them
 //! in the end. Nothing here grows with the records but a bit for each and the steps of their sources.
-use super::super::records::{HUMIDITY, Record, median_step, own_doubts, told_interval};
+use super::super::logger_doubts::{self, Traced};
+use super::super::records::{HUMIDITY, Record, median_step, told_interval};
 use super::file::Stop;
 use crate::account::Book;
 use crate::cells::standard_offset;
-use crate::declare::{ClimateLog, LightIs, SiteDeclaration};
-use crate::flags::{self, Doubt};
-use crate::loggers::{Ending, Flagged, LoggerFacts, Loggers, Pass, Records};
+use crate::declare::{ClimateLog, LightIs, Season, SiteDeclaration};
+use crate::flags::{Reading, Spot, Watch};
+use crate::loggers::{Ending, Flagged, LoggerFacts, Loggers, Pass, Records, Whole};
 use crate::tables::Climate;
 use crosshouse_readings::{FileId, Source};
 use jiff::tz::TimeZone;
@@ -17,6 +18,7 @@ const BATCH: usize = 1024;
 
 /// What the loggers of one log have in common.
 pub(super) struct Shared<'s, L> {
+    pub season: &'s Season,
     pub site: &'s SiteDeclaration,
     pub log: &'s ClimateLog,
     pub zone: &'s TimeZone,
@@ -25,30 +27,35 @@ pub(super) struct Shared<'s, L> {
     pub medians: &'s BTreeMap<String, i64>,
 }
 
-pub(super) struct Series<P> {
+pub(super) struct Series<'s, P> {
     house: String,
     batch: Batch,
-    open: Vec<usize>,
-    capped: Vec<usize>,
-    records: usize,
     steps: Steps,
     sources: Sources,
-    started: Option<Started<P>>,
+    started: Option<Started<'s, P>>,
 }
 
-struct Started<P> {
+struct Started<'s, P> {
     pass: P,
+    watch: Watch<'s>,
+    facts: LoggerFacts,
     median: i64,
     first: FileId,
-    /// Columns that the flag rules look at.
-    seen: Climate,
+    seen: usize,
+    /// Every record, where the season leaves out rows by doubts: which ones is known in the end only.
+    held: Option<Climate>,
 }
+
+/// What a logger came to, and its days for comparing clocks.
+pub(super) type Finished<Out> = (Out, Traced);
 
 #[derive(Default)]
 struct Batch {
     instant: Vec<i64>,
     columns: [Vec<f64>; 4],
     source: Vec<Source>,
+    /// Whether the doubled hour stayed open, and whether the humidity was written above 100.
+    said: Vec<(bool, bool)>,
 }
 
 impl Batch {
@@ -57,13 +64,37 @@ impl Batch {
         for (column, x) in self.columns.iter_mut().zip(record.values) {
             column.push(x);
         }
+        let above = record.values[HUMIDITY] > 100.0;
+        if above && let Some(humidity) = self.columns[HUMIDITY].last_mut() {
+            *humidity = 100.0;
+        }
         self.source.push(record.source);
+        self.said.push((record.open, above));
+    }
+
+    /// The records as the flag rules see them; `before`: how many passed before them.
+    fn readings(&self, before: usize) -> impl Iterator<Item = Reading> {
+        let [temperature, humidity, light, co2] = &self.columns;
+        let values = temperature.iter().zip(humidity).zip(light).zip(co2);
+        let about = self.instant.iter().zip(&self.source).zip(&self.said).enumerate();
+        about.zip(values).map(move |((i, ((instant, source), (hour_open, above_100))), (((t, rh), light), co2))| Reading {
+            spot: Spot { record: before + i, instant: *instant, source: *source },
+            temperature: *t,
+            humidity: *rh,
+            light: *light,
+            co2: *co2,
+            hour_open: *hour_open,
+            above_100: *above_100,
+            step: 0,
+            joined: false,
+        })
     }
 
     fn clear(&mut self) {
         self.instant.clear();
         self.columns.iter_mut().for_each(Vec::clear);
         self.source.clear();
+        self.said.clear();
     }
 
     fn records(&self) -> Records<'_> {
@@ -146,14 +177,11 @@ impl Sources {
     }
 }
 
-impl<P: Pass> Series<P> {
+impl<'s, P: Pass> Series<'s, P> {
     pub fn new(house: &str) -> Self {
         Series {
             house: house.to_owned(),
             batch: Batch::default(),
-            open: Vec::new(),
-            capped: Vec::new(),
-            records: 0,
             steps: Steps::default(),
             sources: Sources::default(),
             started: None,
@@ -161,15 +189,7 @@ impl<P: Pass> Series<P> {
     }
 
     /// Takes the next record in time order, unlike in instant to the one before.
-    pub fn add<L: Loggers<Pass = P>>(&mut self, mut record: Record, shared: &Shared<'_, L>) {
-        if record.open {
-            self.open.push(self.records);
-        }
-        if record.values[HUMIDITY] > 100.0 {
-            record.values[HUMIDITY] = 100.0;
-            self.capped.push(self.records);
-        }
-        self.records += 1;
+    pub fn add<L: Loggers<Pass = P>>(&mut self, record: Record, shared: &Shared<'s, L>) {
         self.steps.see(record.instant);
         self.sources.see(record.source);
         self.batch.push(&record);
@@ -178,7 +198,7 @@ impl<P: Pass> Series<P> {
         }
     }
 
-    fn hand_on<L: Loggers<Pass = P>>(&mut self, shared: &Shared<'_, L>) {
+    fn hand_on<L: Loggers<Pass = P>>(&mut self, shared: &Shared<'s, L>) {
         let started = match &mut self.started {
             Some(started) => started,
             none => match begin(&self.house, &self.batch, shared) {
@@ -186,8 +206,12 @@ impl<P: Pass> Series<P> {
                 None => return,
             },
         };
-        started.pass.see(&self.batch.records());
-        started.seen.see(&self.batch.records());
+        self.batch.readings(started.seen).for_each(|row| started.watch.see(row));
+        started.seen += self.batch.instant.len();
+        match &mut started.held {
+            Some(held) => held.see(&self.batch.records()),
+            None => started.pass.see(&self.batch.records()),
+        }
         self.batch.clear();
     }
 
@@ -195,33 +219,55 @@ impl<P: Pass> Series<P> {
     ///
     /// # Errors
     /// [`Stop::Median`], where the first records misled about the step between them.
-    pub fn finish<L: Loggers<Pass = P>>(mut self, has: [bool; 4], shared: &Shared<'_, L>, book: &mut Book) -> Result<Option<P::Out>, Stop> {
+    pub fn finish<L: Loggers<Pass = P>>(
+        mut self,
+        has: [bool; 4],
+        shared: &Shared<'s, L>,
+        book: &mut Book,
+    ) -> Result<Option<Finished<P::Out>>, Stop> {
         self.hand_on(shared);
         let median = self.steps.median();
-        let Some(Started { pass, median: guessed, first, mut seen }) = self.started else { return Ok(None) };
-        if median != guessed {
+        let Some(started) = self.started else { return Ok(None) };
+        if median != started.median {
             return Err(Stop::Median(self.house, median));
         }
         if shared.log.interval_minutes.is_none() {
-            told_interval(&self.house, median, first, book);
+            told_interval(&self.house, median, started.first, book);
         }
+        let (season, site) = (shared.season, shared.site);
+        let (doubts, trace) = started.watch.finish();
+        let mut flagged = logger_doubts::tell(&doubts, site, season, book);
         let [_, _, has_light, has_co2] = has;
-        if !has_light {
-            seen.light.clear();
-        }
-        if !has_co2 {
-            seen.co2.clear();
-        }
-        let mut doubts = own_doubts(self.open, self.capped);
-        doubts.extend(flags::of_climate(&seen, median));
-        let flagged = mark(doubts, &self.sources, book);
-        account(&self.sources, &flagged, book);
-        Ok(Some(pass.finish(&Ending { flagged: &flagged, has_light, has_co2 })))
+        let Some(mut held) = started.held else {
+            account(&self.sources, &flagged, book);
+            let out = started.pass.finish(&Ending { flagged: &flagged, has_light, has_co2 });
+            return Ok(Some((out, Traced { facts: started.facts, trace })));
+        };
+        held.flagged = (0..held.instant.len()).map(|i| flagged.is(i)).collect();
+        logger_doubts::leave_out(&mut held, &doubts, site, season, book);
+        flagged = Flagged::of(held.flagged.iter().copied());
+        held.source.iter().zip(&held.flagged).for_each(|(source, flagged)| book.keep(*source, *flagged));
+        let mut pass = started.pass;
+        pass.see(&records_of(&held));
+        let trace = logger_doubts::trace(&held, &started.facts, site, season);
+        let out = pass.finish(&Ending { flagged: &flagged, has_light, has_co2 });
+        Ok(Some((out, Traced { facts: started.facts, trace })))
+    }
+}
+
+fn records_of(held: &Climate) -> Records<'_> {
+    Records {
+        instant: &held.instant,
+        temperature: &held.temperature,
+        humidity: &held.humidity,
+        light: &held.light,
+        co2: &held.co2,
+        source: &held.source,
     }
 }
 
 /// The pass of a logger whose first records are known.
-fn begin<L: Loggers>(house: &str, batch: &Batch, shared: &Shared<'_, L>) -> Option<Started<L::Pass>> {
+fn begin<'s, L: Loggers>(house: &str, batch: &Batch, shared: &Shared<'s, L>) -> Option<Started<'s, L::Pass>> {
     let (from, first) = (*batch.instant.first()?, batch.source.first()?.file);
     let median = shared.medians.get(house).copied().unwrap_or_else(|| median_step(batch.instant.iter().copied()));
     let interval = shared.log.interval_minutes.map_or(median, |m| (m * 60.0).round() as i64);
@@ -231,28 +277,16 @@ fn begin<L: Loggers>(house: &str, batch: &Batch, shared: &Shared<'_, L>) -> Opti
         standard_offset_s: standard_offset(shared.zone, from),
         light_is_mean: shared.log.light_is == LightIs::Mean,
     };
-    let seen = crate::loggers::Whole.begin(shared.site, &facts);
-    Some(Started { pass: shared.loggers.begin(shared.site, &facts), median, first, seen })
-}
-
-/// Tells the doubts, file by file, and marks the records that they doubt.
-fn mark(doubts: Vec<Doubt>, sources: &Sources, book: &mut Book) -> Flagged {
-    let mut flagged = Flagged::default();
-    for doubt in doubts {
-        let mut by_file: BTreeMap<FileId, Vec<u32>> = BTreeMap::new();
-        for record in &doubt.rows {
-            if let Some(source) = sources.of(*record) {
-                by_file.entry(source.file).or_default().push(source.row);
-            }
-            if doubt.marks {
-                flagged.set(*record);
-            }
-        }
-        for (file, rows) in by_file {
-            book.flag(file, doubt.code, doubt.told(rows.len(), "record"), &rows);
-        }
-    }
-    flagged
+    let leaves_out = shared.season.leave_out.iter().any(|l| l.site.as_ref().is_none_or(|s| *s == shared.site.id));
+    Some(Started {
+        pass: shared.loggers.begin(shared.site, &facts),
+        watch: Watch::new(logger_doubts::logger(&facts, shared.site, shared.season)),
+        held: leaves_out.then(|| Whole.begin(shared.site, &facts)),
+        facts,
+        median,
+        first,
+        seen: 0,
+    })
 }
 
 fn account(sources: &Sources, flagged: &Flagged, book: &mut Book) {

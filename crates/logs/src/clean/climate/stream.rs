@@ -4,27 +4,33 @@
 use super::file::{Place, Sink, Stop, read};
 use super::general;
 use super::order::{Desk, Looked, Plan};
-use super::series::Shared;
+use super::series::{Finished, Shared};
 use super::timeline;
 use crate::account::Book;
 use crate::cells::Timeline;
-use crate::declare::{ClimateLog, LogKind, SiteDeclaration};
-use crate::loggers::{LogReading, Loggers};
+use crate::declare::{ClimateLog, LogKind, Season, SiteDeclaration};
+use crate::loggers::{Loggers, Told};
 use crate::source::Found;
 use crosshouse_readings::FileId;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
 /// A log to read.
-pub(in crate::clean) struct Task<'t> {
+pub(super) struct Task<'t> {
+    pub season: &'t Season,
     pub site: &'t SiteDeclaration,
     pub log: &'t ClimateLog,
     pub files: &'t [Found],
 }
 
-/// Reads a log; `begins` is told of every file.
-pub(in crate::clean) fn read_log<L: Loggers>(task: &Task<'_>, loggers: &L, begins: &dyn Fn(&Found)) -> LogReading<L::Out> {
-    task.files.iter().for_each(begins);
+/// What one log came to: what was said, and its loggers by house.
+pub(super) struct LogReading<Out> {
+    pub told: Told,
+    pub loggers: Vec<Finished<Out>>,
+}
+
+/// Reads a log.
+pub(super) fn read_log<L: Loggers>(task: &Task<'_>, loggers: &L) -> LogReading<L::Out> {
     let zone = TimeZone::get(&task.site.time_zone).unwrap_or(TimeZone::UTC);
     let reading = Reading { task, zone: &zone, loggers, book: opened(task) };
     reading.streamed().unwrap_or_else(|_| general::read_log(task, &zone, loggers))
@@ -128,7 +134,7 @@ impl<L: Loggers> Reading<'_, L> {
     fn attempt(&self, order: &[FileId], plan: Option<&Plan>, medians: &BTreeMap<String, i64>) -> Result<LogReading<L::Out>, Stop> {
         let fixed = timeline(self.task.log, self.task.site, self.zone);
         let mut moving = fixed.clone();
-        let shared = Shared { site: self.task.site, log: self.task.log, zone: self.zone, loggers: self.loggers, medians };
+        let shared = Shared { season: self.task.season, site: self.task.site, log: self.task.log, zone: self.zone, loggers: self.loggers, medians };
         let mut desk = Desk::new(&shared, self.interval(), &fixed, &self.book, plan);
         let mut books = BTreeMap::new();
         let mut has = [false; 4];
