@@ -1,7 +1,7 @@
 //! The book of a run: one account a file, and everything that was said of rows, cells and files.
 use crate::declare::LogKind;
-use crate::loggers::Told;
 use crate::flags::FileRows;
+use crate::loggers::Told;
 use crate::source::Unreadable;
 use crosshouse_readings::said::FileAccount;
 use crosshouse_readings::{Fault, FileId, Flag, Inference, Place, SetAside, Source};
@@ -206,6 +206,8 @@ impl Book {
         }
         for (fault, key) in other.faults.into_iter().zip(keys) {
             match key.as_ref().and_then(|k| self.joined.get(k)).and_then(|i| self.faults.get_mut(*i)) {
+                // A fault of a declaration that several files meet is one.
+                Some(mine) if mine.place == fault.place => {}
                 Some(mine) => {
                     mine.also_rows.extend(fault.place.row);
                     mine.also_rows.extend(fault.also_rows);

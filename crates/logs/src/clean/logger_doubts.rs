@@ -76,7 +76,8 @@ fn told(doubt: &ClimateDoubt, end: &str, book: &mut Book) {
 
 /// Compares the clocks of a site's loggers.
 pub(super) fn compare_clocks(all: &[Traced], site: &SiteDeclaration, season: &Season, book: &mut Book) {
-    let each: Vec<Clock<'_>> = all.iter().map(|t| Clock { house: &t.facts.house, logger: logger(&t.facts, site, season), trace: &t.trace }).collect();
+    let each: Vec<Clock<'_>> =
+        all.iter().map(|t| Clock { house: &t.facts.house, logger: logger(&t.facts, site, season), trace: &t.trace }).collect();
     for doubt in flags::clocks(&each).iter().flatten() {
         told(doubt, "", book);
     }

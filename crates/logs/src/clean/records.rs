@@ -8,7 +8,6 @@ use std::collections::BTreeMap;
 
 /// Temperature, humidity, light, CO₂; `NaN` = none.
 pub(super) type Values = [f64; 4];
-pub(super) const HUMIDITY: usize = 1;
 
 /// One record of a logger.
 #[derive(Debug, Clone)]

@@ -64,7 +64,11 @@ pub fn read_season(season: &Season, progress: &dyn Progress) -> CleanTables {
 /// empty. Beside the tables, what `loggers` made of each logger of each site.
 ///
 /// [`SiteTables::climate`]: crate::tables::SiteTables::climate
-pub fn read_season_through<L: Loggers>(season: &Season, progress: &dyn Progress, loggers: &L) -> (CleanTables, Vec<Vec<LoggerReading<L::Out>>>) {
+pub fn read_season_through<L: Loggers>(
+    season: &Season,
+    progress: &dyn Progress,
+    loggers: &L,
+) -> (CleanTables, Vec<Vec<LoggerReading<L::Out>>>) {
     let mut book = Book::default();
     let files: Vec<SiteFiles> = season
         .sites

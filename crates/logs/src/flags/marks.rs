@@ -29,7 +29,23 @@ pub(crate) struct Marks {
 }
 
 impl Marks {
+    #[inline]
     pub fn add(&mut self, spot: &Spot) {
+        // Most records follow the last one in its file.
+        if let (Some(run), Some(rows)) = (self.runs.last_mut(), self.files.last_mut())
+            && run.end == spot.record
+            && rows.file == spot.source.file
+            && rows.last < spot.source.row
+        {
+            run.end += 1;
+            rows.last = spot.source.row;
+            rows.rows += 1;
+            return;
+        }
+        self.add_apart(spot);
+    }
+
+    fn add_apart(&mut self, spot: &Spot) {
         match self.runs.last_mut() {
             Some(run) if run.end == spot.record => run.end += 1,
             _ => self.runs.push(spot.record..spot.record + 1),

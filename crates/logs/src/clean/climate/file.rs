@@ -12,8 +12,9 @@ use crate::declare::{ClimateLog, Log, Meaning, SiteDeclaration};
 use crate::shape::{Header, Line, Table, first_row, kind, kinds, locate, no_rows, ragged, style, unread};
 use crate::source::{Found, Grid, agree_on_delimiter, is_workbook, split};
 use crosshouse_readings::FileId;
-use encoding_rs::{Encoding, UTF_8};
+use encoding_rs::{DecoderResult, Encoding, UTF_8};
 use sha2::{Digest, Sha256};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::Read;
 
@@ -68,15 +69,24 @@ pub(super) fn read(place: &Place<'_>, timeline: &mut Timeline, sink: &mut impl S
         return Err(Stop::General);
     }
     let file = std::fs::File::open(&place.found.path).map_err(|_| Stop::General)?;
-    let mut bytes =
-        Bytes { file, buffer: vec![0; BUFFER], filled: 0, ended: false, sha: place.hashed.then(Sha256::new), length: 0, ascii: true };
+    let encoding = encoding(&place.log.log)?;
+    let mut bytes = Bytes {
+        file,
+        buffer: vec![0; BUFFER],
+        filled: 0,
+        ended: false,
+        sha: place.hashed.then(Sha256::new),
+        length: 0,
+        ascii: true,
+        encoding,
+    };
     bytes.fill()?;
     let head = Head::of(place, &bytes)?;
     let mut rows = Rows::of(place, head)?;
     let mut at = rows.head.data;
     loop {
         let end = bytes.whole_lines(at)?;
-        rows.lines(bytes.buffer.get(..end).unwrap_or_default(), at, timeline, sink)?;
+        rows.lines(bytes.buffer.get(..end).unwrap_or_default(), at, bytes.encoding, timeline, sink)?;
         if bytes.ended {
             break;
         }
@@ -85,6 +95,28 @@ pub(super) fn read(place: &Place<'_>, timeline: &mut Timeline, sink: &mut impl S
         at = 0;
     }
     Ok(rows.told(place, bytes))
+}
+
+/// The encoding, where lines can be told apart by their bytes.
+fn encoding(log: &Log) -> Result<&'static Encoding, Stop> {
+    match log.layout.encoding.as_deref().and_then(|label| Encoding::for_label(label.as_bytes())) {
+        None => Ok(UTF_8),
+        Some(declared) if declared == UTF_8 || (declared.is_single_byte() && declared.is_ascii_compatible()) => Ok(declared),
+        Some(_) => Err(Stop::General),
+    }
+}
+
+/// Bytes as text; a byte that is none of the encoding gives the file to the general readers, which name it.
+fn decoded<'b>(bytes: &'b [u8], encoding: &'static Encoding) -> Result<Cow<'b, str>, Stop> {
+    if encoding == UTF_8 || bytes.is_ascii() {
+        return std::str::from_utf8(bytes).map(Cow::Borrowed).map_err(|_| Stop::General);
+    }
+    let mut decoder = encoding.new_decoder_without_bom_handling();
+    let mut text = String::with_capacity(bytes.len() * 3 + 16);
+    match decoder.decode_to_string_without_replacement(bytes, &mut text, true) {
+        (DecoderResult::InputEmpty, _) => Ok(Cow::Owned(text)),
+        _ => Err(Stop::General),
+    }
 }
 
 /// The bytes of a file, a buffer at a time.
@@ -96,6 +128,8 @@ struct Bytes {
     sha: Option<Sha256>,
     length: u64,
     ascii: bool,
+    /// UTF-8, or a declared encoding of one byte a character.
+    encoding: &'static Encoding,
 }
 
 impl Bytes {
@@ -140,7 +174,7 @@ impl Bytes {
             return if self.ended && end <= from { Ok(from) } else { Err(Stop::General) };
         }
         let lines = held.get(from..end).unwrap_or_default();
-        if self.ascii || std::str::from_utf8(lines).is_ok() { Ok(end) } else { Err(Stop::General) }
+        if self.ascii || decoded(lines, self.encoding).is_ok() { Ok(end) } else { Err(Stop::General) }
     }
 
     fn keep_from(&mut self, at: usize) {
@@ -175,15 +209,15 @@ impl Head {
             Some(_) => return Err(Stop::General),
             None => 0,
         };
-        let declared = log.layout.encoding.as_deref().and_then(|l| Encoding::for_label(l.as_bytes()));
-        if skipped == 0 && declared.is_some_and(|e| e != UTF_8) {
+        if skipped > 0 && bytes.encoding != UTF_8 {
             return Err(Stop::General);
         }
         let mark = (skipped > 0 && log.layout.encoding.is_none())
             .then(|| (UTF_8.name().to_owned(), "the file begins with a byte-order mark".to_owned()));
-        let text = std::str::from_utf8(raw.get(skipped..).unwrap_or_default()).map_err(|_| Stop::General)?;
-        let (delimiter, told_delimiter) = delimiter(log, text, bytes.ended)?;
-        let looked = first_lines(text, log.layout.skip_lines as usize + HEAD_LINES, bytes.ended).ok_or(Stop::General)?;
+        let raw = raw.get(skipped..).unwrap_or_default();
+        let text = decoded(raw, bytes.encoding)?;
+        let (delimiter, told_delimiter) = delimiter(log, &text, bytes.ended)?;
+        let looked = first_lines(&text, log.layout.skip_lines as usize + HEAD_LINES, bytes.ended).ok_or(Stop::General)?;
         let grid = split(looked, delimiter);
         let row = first_row(&grid.grid, log).filter(|_| grid.broken.is_empty()).ok_or(Stop::General)?;
         if (0..=row).any(|r| grid.grid.number(r) as usize != r + 1)
@@ -191,7 +225,8 @@ impl Head {
         {
             return Err(Stop::General);
         }
-        let above = first_lines(text, row + 1, true).ok_or(Stop::General)?;
+        let above = first_lines(&text, row + 1, true).ok_or(Stop::General)?;
+        let length = raw.iter().enumerate().filter(|(_, b)| **b == b'\n').nth(row).map_or(raw.len(), |(i, _)| i + 1);
         let grid = split(above, delimiter).grid;
         let mut book = place.book.beside();
         let header = locate(&grid, row, log, &place.found.name, &mut book);
@@ -204,7 +239,7 @@ impl Head {
         }
         unread(log, &place.found.name, &grid, &header, &mut book);
         let width = grid.width(row);
-        Ok(Head { delimiter, header, grid, data: skipped + above.len(), counts, line: row as u32 + 2, width, mark, told_delimiter, book })
+        Ok(Head { delimiter, header, grid, data: skipped + length, counts, line: row as u32 + 2, width, mark, told_delimiter, book })
     }
 }
 
@@ -274,7 +309,7 @@ impl<'r> Rows<'r> {
         let house = House::of(place.log.house.as_ref(), log, Some(&table), place.site).ok_or(Stop::General)?;
         let columns = columns(log, &table, &mut cells);
         let again = self::columns(log, &table, &mut cells);
-        if !cells.faults.is_empty() || days.dating.style.is_serial() {
+        if days.dating.style.is_serial() {
             return Err(Stop::General);
         }
         let time = table.index(log, &Meaning::Time).filter(|_| table.index(log, &Meaning::DateTime).is_none());
@@ -304,12 +339,19 @@ impl<'r> Rows<'r> {
     }
 
     /// Reads whole lines, from `at` on.
-    fn lines(&mut self, bytes: &[u8], mut at: usize, timeline: &mut Timeline, sink: &mut impl Sink) -> Result<(), Stop> {
+    fn lines(
+        &mut self,
+        bytes: &[u8],
+        mut at: usize,
+        encoding: &'static Encoding,
+        timeline: &mut Timeline,
+        sink: &mut impl Sink,
+    ) -> Result<(), Stop> {
         while at < bytes.len() {
             let plain = if self.unit_row_due { Plain::Slow } else { self.reader.row(bytes, at) };
             match plain {
                 Plain::Row(next) => match timeline.resolve(self.reader.local) {
-                    Local::Never => at = self.slow(bytes, at, timeline, sink)?,
+                    Local::Never => at = self.slow(bytes, at, encoding, timeline, sink)?,
                     local => {
                         let house = self.only.unwrap_or(self.reader.house);
                         sink.row(house, local, self.reader.values, self.line)?;
@@ -319,7 +361,7 @@ impl<'r> Rows<'r> {
                         at = next;
                     }
                 },
-                Plain::Slow => at = self.slow(bytes, at, timeline, sink)?,
+                Plain::Slow => at = self.slow(bytes, at, encoding, timeline, sink)?,
                 Plain::General => return Err(Stop::General),
             }
         }
@@ -327,7 +369,14 @@ impl<'r> Rows<'r> {
     }
 
     /// Reads one line by the general readers.
-    fn slow(&mut self, bytes: &[u8], at: usize, timeline: &mut Timeline, sink: &mut impl Sink) -> Result<usize, Stop> {
+    fn slow(
+        &mut self,
+        bytes: &[u8],
+        at: usize,
+        encoding: &'static Encoding,
+        timeline: &mut Timeline,
+        sink: &mut impl Sink,
+    ) -> Result<usize, Stop> {
         let rest = bytes.get(at..).unwrap_or_default();
         let length = rest.iter().position(|b| *b == b'\n').ok_or(Stop::General)?;
         let line = rest.get(..length).unwrap_or_default();
@@ -335,10 +384,10 @@ impl<'r> Rows<'r> {
         if line.contains(&b'\r') || (self.reader.decimal_open && line.contains(&b'.')) && self.learned() {
             return Err(Stop::General);
         }
-        let text = std::str::from_utf8(line).map_err(|_| Stop::General)?;
+        let text = decoded(line, encoding)?;
         let number = self.line;
         self.line += 1;
-        self.one(text, number, timeline, sink)?;
+        self.one(&text, line, number, timeline, sink)?;
         Ok(at + length + 1)
     }
 
@@ -346,7 +395,7 @@ impl<'r> Rows<'r> {
         self.read > 0
     }
 
-    fn one(&mut self, text: &str, number: u32, timeline: &mut Timeline, sink: &mut impl Sink) -> Result<(), Stop> {
+    fn one(&mut self, text: &str, line: &[u8], number: u32, timeline: &mut Timeline, sink: &mut impl Sink) -> Result<(), Stop> {
         let (log, site) = (&self.place.log.log, self.place.site);
         self.table.grid = one_row(text, self.head.delimiter, number)?;
         let mut kind = kind(&self.table.grid, log, &self.head.header, 0);
@@ -372,7 +421,9 @@ impl<'r> Rows<'r> {
         if let House::Is(_) = self.house {
             self.only = Some(index);
         }
-        self.reader.learn(log, site, &self.days, text.as_bytes(), |name| (name == house).then_some(index));
+        if text.as_bytes() == line {
+            self.reader.learn(log, site, &self.days, line, |name| (name == house).then_some(index));
+        }
         sink.row(index, local, values, number)
     }
 

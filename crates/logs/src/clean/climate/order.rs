@@ -181,7 +181,8 @@ pub(super) struct Flow<'s, L: Loggers> {
     /// The latest instant that was let through.
     latest: i64,
     planned: bool,
-    /// Records of one instant.
+    /// The instant that was handed on last, and its records where they are several.
+    last: i64,
     group: Vec<Record>,
     /// The earliest record of all.
     first: Option<(i64, Source)>,
@@ -221,6 +222,7 @@ impl<'s, L: Loggers> Flow<'s, L> {
             held: Vec::new(),
             latest: i64::MIN,
             planned: false,
+            last: i64::MIN,
             group: Vec::new(),
             first: None,
             book,
@@ -228,25 +230,29 @@ impl<'s, L: Loggers> Flow<'s, L> {
     }
 
     /// Takes the next record in time order.
+    #[inline]
     pub fn on(&mut self, record: Record) {
-        let key = (record.instant, record.source);
-        if self.first.is_none_or(|first| key < first) {
-            self.first = Some(key);
+        match self.first {
+            Some(first) if first.0 < record.instant => {}
+            Some(first) if first < (record.instant, record.source) => {}
+            _ => self.first = Some((record.instant, record.source)),
         }
-        if self.group.first().is_some_and(|g| g.instant != record.instant) {
-            self.close();
+        if record.instant > self.last {
+            if !self.group.is_empty() {
+                self.close();
+            }
+            self.last = record.instant;
+            self.series.add(record, self.shared);
+        } else {
+            if self.group.is_empty() {
+                self.group.extend(self.series.take_back());
+            }
+            self.group.push(record);
         }
-        self.group.push(record);
     }
 
     /// Settles the records of one instant: equal ones are one, differing ones are all set aside.
     fn close(&mut self) {
-        if let [_] = self.group.as_slice() {
-            if let Some(only) = self.group.pop() {
-                self.series.add(only, self.shared);
-            }
-            return;
-        }
         let mut group = std::mem::take(&mut self.group);
         group.sort_by_key(|r| r.source);
         let Some(first) = group.first().cloned() else { return };

@@ -9,6 +9,7 @@ use crate::cells::is_missing;
 use crate::declare::{Log, SiteDeclaration};
 use crate::shape::codes;
 use crate::source::{CellView, Kind};
+use crosshouse_readings::units::{self, Quantity, Unit};
 
 /// What a cell of the line is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,6 +56,8 @@ pub(super) struct Reader {
     pub short_year: bool,
     pub house: usize,
     pub values: Values,
+    /// The row has a value.
+    any: bool,
 }
 
 /// The day that the last rows were of.
@@ -98,8 +101,8 @@ impl Short {
 /// How the digits of a column become its canonical number.
 struct Number {
     numbers: Numbers,
-    /// Canonical values of 0 to [`TENTHS`] tenths, the bits turned over; 0: not worked out yet.
-    tenths: Vec<u64>,
+    /// The declared unit, where the column is read by a unit alone.
+    unit: Option<&'static Unit>,
     /// Missing codes, those that look like numbers first.
     missing: Vec<Vec<u8>>,
     numeric_codes: usize,
@@ -107,11 +110,10 @@ struct Number {
     unsigned_codes: bool,
 }
 
-const TENTHS: usize = 1 << 15;
 const POWERS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
 
 impl Number {
-    fn of(log: &Log, numbers: Numbers) -> Number {
+    fn of(log: &Log, numbers: Numbers, quantity: Quantity) -> Number {
         let column = log.columns.get(numbers.column);
         let declared: &[String] = column.map(|c| codes(log, c)).unwrap_or_default();
         let mut missing: Vec<Vec<u8>> = declared.iter().map(|c| c.trim().as_bytes().to_vec()).filter(|c| !c.is_empty()).collect();
@@ -119,25 +121,21 @@ impl Number {
         missing.sort_by_key(|c| !is_numeric(c));
         let numeric_codes = missing.iter().filter(|c| is_numeric(c)).count();
         let unsigned_codes = missing.iter().any(|c| c.first().is_some_and(u8::is_ascii_digit));
-        Number { numbers, tenths: vec![0; TENTHS], missing, numeric_codes, unsigned_codes }
+        let unit = column.and_then(|c| units::find(c.unit.as_deref()?, quantity).ok());
+        Number { numbers, unit, missing, numeric_codes, unsigned_codes }
     }
 
     /// The canonical number of so many tenths; `NaN` where that is not possible.
     #[inline]
-    fn of_tenths(&mut self, tenths: usize) -> f64 {
-        match self.tenths.get(tenths).copied() {
-            Some(kept) if kept != 0 => f64::from_bits(!kept),
-            _ => self.work_out(tenths),
+    fn of_tenths(&self, tenths: u64) -> f64 {
+        let written = tenths as f64 / 10.0;
+        match self.unit {
+            Some(unit) => {
+                let x = unit.to_canonical(written);
+                if self.numbers.limits.is_possible(x) { x } else { f64::NAN }
+            }
+            None => self.canonical(written, false),
         }
-    }
-
-    #[cold]
-    fn work_out(&mut self, tenths: usize) -> f64 {
-        let x = self.canonical(tenths as f64 / 10.0, false);
-        if let Some(slot) = self.tenths.get_mut(tenths) {
-            *slot = !x.to_bits();
-        }
-        x
     }
 
     /// The canonical number of what is written; `NaN` where that is not possible.
@@ -166,7 +164,7 @@ impl Reader {
             decimal,
             decimal_of_eight: u64::from(decimal) * ONES,
             fields: if never { Vec::new() } else { fields },
-            numbers: columns.map(|c| c.map(|n| Number::of(log, n))),
+            numbers: numbers(log, columns),
             day: Day::default(),
             houses: Vec::new(),
             housed: Short::default(),
@@ -177,6 +175,7 @@ impl Reader {
             short_year: false,
             house: house.unwrap_or(0),
             values: [f64::NAN; 4],
+            any: false,
         }
     }
 
@@ -192,6 +191,7 @@ impl Reader {
             return Err(Plain::Slow);
         }
         self.values = [f64::NAN; 4];
+        self.any = false;
         let last = self.fields.len() - 1;
         for place in 0..=last {
             at = match self.fields.get(place).copied().unwrap_or(Field::Skip) {
@@ -214,10 +214,7 @@ impl Reader {
                 return Err(Plain::Slow);
             }
         }
-        if self.values.iter().all(|x| x.is_nan()) {
-            return Err(Plain::Slow);
-        }
-        Ok(Plain::Row(at))
+        if self.any { Ok(Plain::Row(at)) } else { Err(Plain::Slow) }
     }
 
     fn ends(&self, byte: u8) -> bool {
@@ -294,18 +291,14 @@ impl Reader {
     /// Digits with one decimal, the bulk of every log, eight bytes at a time; what else there is, byte by byte.
     #[inline]
     fn number(&mut self, bytes: &[u8], at: usize, column: usize) -> Result<usize, Plain> {
-        let Some(number) = self.numbers.get_mut(column).and_then(Option::as_mut) else { return Err(Plain::General) };
+        let Some(number) = self.numbers.get(column).and_then(Option::as_ref) else { return Err(Plain::General) };
         if let Some((tenths, length)) = eight(bytes, at).and_then(|word| tenths(word, self.decimal_of_eight))
             && bytes.get(at + length).is_some_and(|end| *end == self.delimiter || *end == b'\n' || *end == b'\r')
             && !number.unsigned_codes
         {
             self.decimal_open = false;
-            let x = number.of_tenths(tenths as usize);
-            if let Some(slot) = self.values.get_mut(column).filter(|_| !x.is_nan()) {
-                *slot = x;
-                return Ok(at + length);
-            }
-            return Err(Plain::Slow);
+            let x = number.of_tenths(tenths);
+            return self.put(column, x).map(|()| at + length);
         }
         self.any_number(bytes, at, column)
     }
@@ -345,13 +338,19 @@ impl Reader {
             }
         }
         let x = number.canonical(digits as f64 / POWERS.get(decimals).copied().unwrap_or(1.0), negative);
-        if x.is_nan() {
-            return Err(Plain::Slow);
+        self.put(column, x).map(|()| next)
+    }
+
+    #[inline]
+    fn put(&mut self, column: usize, x: f64) -> Result<(), Plain> {
+        match self.values.get_mut(column).filter(|_| !x.is_nan()) {
+            Some(slot) => {
+                *slot = x;
+                self.any = true;
+                Ok(())
+            }
+            None => Err(Plain::Slow),
         }
-        if let Some(slot) = self.values.get_mut(column) {
-            *slot = x;
-        }
-        Ok(next)
     }
 
     /// A cell that is no number: blank or a missing code.
@@ -388,6 +387,13 @@ impl Reader {
             self.houses.push((written.to_vec(), index));
         }
     }
+}
+
+/// Temperature, humidity, light, CO₂.
+fn numbers(log: &Log, columns: [Option<Numbers>; 4]) -> [Option<Number>; 4] {
+    let [temperature, humidity, light, co2] = columns;
+    let of = |column: Option<Numbers>, quantity| column.map(|n| Number::of(log, n, quantity));
+    [of(temperature, Quantity::Temperature), of(humidity, Quantity::Humidity), of(light, Quantity::Light), of(co2, Quantity::Co2)]
 }
 
 fn text(text: &str) -> CellView<'_> {

@@ -1,7 +1,7 @@
 //! The kept records of one logger, in time order: columns of a batch, doubts, and what is told of them
 //! in the end. Nothing here grows with the records but a bit for each and the steps of their sources.
 use super::super::logger_doubts::{self, Traced};
-use super::super::records::{HUMIDITY, Record, median_step, told_interval};
+use super::super::records::{Record, median_step, told_interval};
 use super::file::Stop;
 use crate::account::Book;
 use crate::cells::standard_offset;
@@ -29,7 +29,8 @@ pub(super) struct Shared<'s, L> {
 
 pub(super) struct Series<'s, P> {
     house: String,
-    batch: Batch,
+    batch: Vec<Record>,
+    columns: Columns,
     steps: Steps,
     sources: Sources,
     started: Option<Started<'s, P>>,
@@ -49,57 +50,49 @@ struct Started<'s, P> {
 /// What a logger came to, and its days for comparing clocks.
 pub(super) type Finished<Out> = (Out, Traced);
 
+/// Columns of a batch.
 #[derive(Default)]
-struct Batch {
+struct Columns {
     instant: Vec<i64>,
-    columns: [Vec<f64>; 4],
+    values: [Vec<f64>; 4],
     source: Vec<Source>,
-    /// Whether the doubled hour stayed open, and whether the humidity was written above 100.
-    said: Vec<(bool, bool)>,
 }
 
-impl Batch {
-    fn push(&mut self, record: &Record) {
-        self.instant.push(record.instant);
-        for (column, x) in self.columns.iter_mut().zip(record.values) {
-            column.push(x);
-        }
-        let above = record.values[HUMIDITY] > 100.0;
-        if above && let Some(humidity) = self.columns[HUMIDITY].last_mut() {
-            *humidity = 100.0;
-        }
-        self.source.push(record.source);
-        self.said.push((record.open, above));
-    }
-
-    /// The records as the flag rules see them; `before`: how many passed before them.
-    fn readings(&self, before: usize) -> impl Iterator<Item = Reading> {
-        let [temperature, humidity, light, co2] = &self.columns;
-        let values = temperature.iter().zip(humidity).zip(light).zip(co2);
-        let about = self.instant.iter().zip(&self.source).zip(&self.said).enumerate();
-        about.zip(values).map(move |((i, ((instant, source), (hour_open, above_100))), (((t, rh), light), co2))| Reading {
-            spot: Spot { record: before + i, instant: *instant, source: *source },
-            temperature: *t,
-            humidity: *rh,
-            light: *light,
-            co2: *co2,
-            hour_open: *hour_open,
-            above_100: *above_100,
-            step: 0,
-            joined: false,
-        })
-    }
-
-    fn clear(&mut self) {
+impl Columns {
+    fn fill(&mut self, batch: &[Record]) {
         self.instant.clear();
-        self.columns.iter_mut().for_each(Vec::clear);
+        self.instant.extend(batch.iter().map(|r| r.instant));
+        for (i, column) in self.values.iter_mut().enumerate() {
+            column.clear();
+            column.extend(batch.iter().map(|r| r.values.get(i).copied().unwrap_or(f64::NAN)));
+        }
+        let [_, humidity, ..] = &mut self.values;
+        humidity.iter_mut().filter(|x| **x > 100.0).for_each(|x| *x = 100.0);
         self.source.clear();
-        self.said.clear();
+        self.source.extend(batch.iter().map(|r| r.source));
     }
 
     fn records(&self) -> Records<'_> {
-        let [temperature, humidity, light, co2] = &self.columns;
+        let [temperature, humidity, light, co2] = &self.values;
         Records { instant: &self.instant, temperature, humidity, light, co2, source: &self.source }
+    }
+}
+
+/// A record as the flag rules see it; `place`: among the logger's records.
+#[inline]
+fn reading(record: &Record, place: usize) -> Reading {
+    let [temperature, humidity, light, co2] = record.values;
+    let above_100 = humidity > 100.0;
+    Reading {
+        spot: Spot { record: place, instant: record.instant, source: record.source },
+        temperature,
+        humidity: if above_100 { 100.0 } else { humidity },
+        light,
+        co2,
+        hour_open: record.open,
+        above_100,
+        step: 0,
+        joined: false,
     }
 }
 
@@ -181,7 +174,8 @@ impl<'s, P: Pass> Series<'s, P> {
     pub fn new(house: &str) -> Self {
         Series {
             house: house.to_owned(),
-            batch: Batch::default(),
+            batch: Vec::with_capacity(BATCH),
+            columns: Columns::default(),
             steps: Steps::default(),
             sources: Sources::default(),
             started: None,
@@ -189,13 +183,17 @@ impl<'s, P: Pass> Series<'s, P> {
     }
 
     /// Takes the next record in time order, unlike in instant to the one before.
+    #[inline]
     pub fn add<L: Loggers<Pass = P>>(&mut self, record: Record, shared: &Shared<'s, L>) {
-        self.steps.see(record.instant);
-        self.sources.see(record.source);
-        self.batch.push(&record);
-        if self.batch.instant.len() >= BATCH {
+        if self.batch.len() >= BATCH {
             self.hand_on(shared);
         }
+        self.batch.push(record);
+    }
+
+    /// Gives the last record back, to be compared with another of its instant.
+    pub fn take_back(&mut self) -> Option<Record> {
+        self.batch.pop()
     }
 
     fn hand_on<L: Loggers<Pass = P>>(&mut self, shared: &Shared<'s, L>) {
@@ -206,11 +204,16 @@ impl<'s, P: Pass> Series<'s, P> {
                 None => return,
             },
         };
-        self.batch.readings(started.seen).for_each(|row| started.watch.see(row));
-        started.seen += self.batch.instant.len();
+        for record in &self.batch {
+            self.steps.see(record.instant);
+            self.sources.see(record.source);
+            started.watch.see(reading(record, started.seen));
+            started.seen += 1;
+        }
+        self.columns.fill(&self.batch);
         match &mut started.held {
-            Some(held) => held.see(&self.batch.records()),
-            None => started.pass.see(&self.batch.records()),
+            Some(held) => held.see(&self.columns.records()),
+            None => started.pass.see(&self.columns.records()),
         }
         self.batch.clear();
     }
@@ -267,9 +270,9 @@ fn records_of(held: &Climate) -> Records<'_> {
 }
 
 /// The pass of a logger whose first records are known.
-fn begin<'s, L: Loggers>(house: &str, batch: &Batch, shared: &Shared<'s, L>) -> Option<Started<'s, L::Pass>> {
-    let (from, first) = (*batch.instant.first()?, batch.source.first()?.file);
-    let median = shared.medians.get(house).copied().unwrap_or_else(|| median_step(batch.instant.iter().copied()));
+fn begin<'s, L: Loggers>(house: &str, batch: &[Record], shared: &Shared<'s, L>) -> Option<Started<'s, L::Pass>> {
+    let (from, first) = batch.first().map(|r| (r.instant, r.source.file))?;
+    let median = shared.medians.get(house).copied().unwrap_or_else(|| median_step(batch.iter().map(|r| r.instant)));
     let interval = shared.log.interval_minutes.map_or(median, |m| (m * 60.0).round() as i64);
     let facts = LoggerFacts {
         house: house.to_owned(),

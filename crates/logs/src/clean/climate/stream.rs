@@ -134,7 +134,8 @@ impl<L: Loggers> Reading<'_, L> {
     fn attempt(&self, order: &[FileId], plan: Option<&Plan>, medians: &BTreeMap<String, i64>) -> Result<LogReading<L::Out>, Stop> {
         let fixed = timeline(self.task.log, self.task.site, self.zone);
         let mut moving = fixed.clone();
-        let shared = Shared { season: self.task.season, site: self.task.site, log: self.task.log, zone: self.zone, loggers: self.loggers, medians };
+        let shared =
+            Shared { season: self.task.season, site: self.task.site, log: self.task.log, zone: self.zone, loggers: self.loggers, medians };
         let mut desk = Desk::new(&shared, self.interval(), &fixed, &self.book, plan);
         let mut books = BTreeMap::new();
         let mut has = [false; 4];

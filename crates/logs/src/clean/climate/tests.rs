@@ -174,6 +174,20 @@ fn a_file_larger_than_the_buffer_is_read_alike_without_a_declared_interval() {
 }
 
 #[test]
+fn an_older_encoding_and_a_column_without_its_unit_are_read_alike() {
+    let windows: Vec<u8> =
+        format!("Time,House,Note,T,RH,PAR\n{}", rows(0, 900).replace("glass-1,,", "glass-1,\u{b0},")).chars().map(|c| c as u8).collect();
+    let old = trial("interval_minutes = 5", "decimal = \".\"\nencoding = \"windows-1252\"", "month/day/year").log("climate.csv", windows);
+    let lux = trial("interval_minutes = 5", "decimal = \".\"", "month/day/year").edit("umol/m2/s", "lux");
+    let lux = lux.log("climate-1.csv", HEADER.to_owned() + &rows(0, 300)).log("climate-2.csv", HEADER.to_owned() + &rows(290, 600));
+    for trial in [old, lux] {
+        let season = trial.declarations().unwrap();
+        assert_eq!(stopped(&season), None);
+        same(&season);
+    }
+}
+
+#[test]
 fn first_records_that_mislead_about_the_interval_are_read_again() {
     let early = rows(0, 1500);
     let hourly: String = rows(1500, 8640).lines().step_by(12).map(|l| format!("{l}\n")).collect();
