@@ -1,22 +1,54 @@
 //! `crosshouse check`: read, clean, judge the design; fit nothing.
+use crate::climate::{Days, houses};
+use crate::messages;
 use crate::outcome::{DONE, Outcome, UNUSABLE};
-use crate::{messages, season};
+use crate::season::{self, Declarations};
+use crate::store::{Store, former};
 use crosshouse_logs::tables::CleanTables;
 use crosshouse_logs::{Progress, Season};
-use crosshouse_trial::tables::TrialTables;
+use crosshouse_trial::tables::{HouseDay, TrialTables};
 use std::fmt::Write;
 use std::path::Path;
 
 pub fn check(path: &Path, progress: &dyn Progress) -> Outcome {
+    check_with(path, None, progress)
+}
+
+/// The same, with a store: what has not changed since it was written is not read again.
+pub fn check_with(path: &Path, store: Option<&Path>, progress: &dyn Progress) -> Outcome {
     let declared = match season::read(path) {
         Ok(declared) => declared,
         Err(faults) => return Outcome::failed(faults, UNUSABLE),
     };
-    let clean = crosshouse_logs::read_season(&declared.season, progress);
-    let trial = crosshouse_trial::build(&clean, &declared.factors, &declared.settings);
+    let days = Days { settings: &declared.settings, keep_records: false };
+    let (clean, houses) = match store {
+        None => {
+            let (clean, climate) = crosshouse_logs::read_season_through(&declared.season, progress, &days);
+            (clean, houses(climate))
+        }
+        Some(folder) => match read_and_keep(&declared, days, folder, progress) {
+            Ok(read) => read,
+            Err(why) => return Outcome::failed(format!("{why}\n"), UNUSABLE),
+        },
+    };
+    let trial = crosshouse_trial::build_with(&clean, houses, &declared.factors, &declared.settings);
     let fatal = clean.faults.iter().any(|f| f.fatal);
     let out = format!("{}\n{}\n{}", design(&trial, &declared.season), rows(&clean), not_given(&trial));
     Outcome { out, err: messages::faults(&clean.faults), status: if fatal { UNUSABLE } else { DONE } }
+}
+
+fn read_and_keep(
+    declared: &Declarations,
+    days: Days<'_>,
+    folder: &Path,
+    progress: &dyn Progress,
+) -> Result<(CleanTables, Vec<Vec<HouseDay>>), String> {
+    let store = Store::new(days, &declared.season.year, former::of_store(folder));
+    let (clean, climate) = crosshouse_logs::read_season_through(&declared.season, progress, &store);
+    let houses = houses(climate);
+    let by_site = clean.sites.iter().map(|s| s.site.id.as_str()).zip(houses.iter().map(Vec::as_slice));
+    former::write(folder, &store.finish(by_site)?)?;
+    Ok((clean, houses))
 }
 
 /// The design in words: factors, cells with their replication, findings.

@@ -2,12 +2,14 @@
 #![cfg_attr(test, allow(clippy::unwrap_used))]
 
 pub mod check;
+pub mod climate;
 pub mod fit;
 pub mod messages;
 pub mod outcome;
 pub mod provenance;
 pub mod run;
 pub mod season;
+pub mod store;
 mod tidy_columns;
 pub mod writer;
 

@@ -45,12 +45,18 @@ enum Command {
         /// Results folder [default: reports/NAME, NAME being the season file's folder]
         #[arg(long, value_name = "DIR")]
         out: Option<PathBuf>,
+        /// Folder of the daily tables and of what was said of each climate log; logs that have not changed since are not read again [default: store/ in the results folder]
+        #[arg(long, value_name = "DIR")]
+        store: Option<PathBuf>,
     },
     /// Read, clean and judge the design; fit nothing
     #[command(after_help = "Example:\n  crosshouse check pipelines/four-stations/season.toml")]
     Check {
         /// The season file
         season: PathBuf,
+        /// Folder of the daily tables and of what was said of each climate log; logs that have not changed since are not read again [default: none is kept]
+        #[arg(long, value_name = "DIR")]
+        store: Option<PathBuf>,
     },
     /// One model on any tidy table
     #[command(after_help = "Example:\n  crosshouse fit --table plots.csv --model model.toml --json --timing --repeat 15")]
@@ -138,11 +144,11 @@ fn fit_request(line: &FitLine) -> fit::Request<'_> {
 fn perform(line: &Line) -> Outcome {
     let bar = Bar::new(line.quiet);
     match &line.command {
-        Command::Run { season, out } => {
+        Command::Run { season, out, store } => {
             let out = out.clone().unwrap_or_else(|| default_out(season));
-            run::run(season, &out, &bar)
+            run::run_with(season, &out, store.as_deref(), &bar)
         }
-        Command::Check { season } => check::check(season, &bar),
+        Command::Check { season, store } => check::check_with(season, store.as_deref(), &bar),
         Command::Fit(f) => fit::fit(&fit_request(f)),
     }
 }

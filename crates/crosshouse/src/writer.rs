@@ -24,6 +24,33 @@ pub fn replace(target: &Path, files: &[OutFile]) -> Result<(), String> {
     swap(target, &fresh, &beside.path().join("old"))
 }
 
+/// Puts `files` into a folder that holds others of ours, each of them whole or not at all; those that
+/// are there already are left. `mark`: the file by which the folder is known as ours.
+///
+/// # Errors
+/// A sentence.
+pub fn update(folder: &Path, mark: &str, files: &[&OutFile]) -> Result<(), String> {
+    std::fs::create_dir_all(folder).map_err(|e| said(folder, "cannot be made", &e))?;
+    let empty = std::fs::read_dir(folder).map_err(|e| said(folder, "cannot be read", &e))?.next().is_none();
+    if !empty && !folder.join(mark).is_file() {
+        return Err(format!("{}: holds other files\nmend        choose another folder with --store", folder.display()));
+    }
+    let beside =
+        tempfile::Builder::new().prefix(".crosshouse-").tempdir_in(folder).map_err(|e| said(folder, "cannot be written to", &e))?;
+    for file in files {
+        let path = folder.join(&file.path);
+        if std::fs::read(&path).is_ok_and(|bytes| bytes == file.bytes) {
+            continue;
+        }
+        write(beside.path(), file)?;
+        if let Some(parent) = path.parent() {
+            std::fs::create_dir_all(parent).map_err(|e| said(parent, "cannot be made", &e))?;
+        }
+        std::fs::rename(beside.path().join(&file.path), &path).map_err(|e| said(&path, "cannot be moved in", &e))?;
+    }
+    Ok(())
+}
+
 /// A results folder of ours, an empty folder, or nothing at all may be replaced.
 fn may_replace(target: &Path) -> Result<(), String> {
     let Ok(kind) = std::fs::symlink_metadata(target) else { return Ok(()) };

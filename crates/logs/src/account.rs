@@ -1,5 +1,7 @@
 //! The book of a run: one account a file, and everything that was said of rows, cells and files.
 use crate::declare::LogKind;
+use crate::flags::FileRows;
+use crate::loggers::Told;
 use crate::source::Unreadable;
 use crosshouse_readings::said::FileAccount;
 use crosshouse_readings::{Fault, FileId, Flag, Inference, Place, SetAside, Source};
@@ -37,8 +39,11 @@ pub(crate) struct Book {
     pub flags: Vec<Flag>,
     pub inferences: Vec<Inference>,
     pub faults: Vec<Fault>,
-    joined: BTreeMap<(String, String, String, String), usize>,
+    joined: BTreeMap<FaultKey, usize>,
 }
+
+/// Code, file, column and group of a fault.
+type FaultKey = (String, String, String, String);
 
 impl Book {
     pub fn open_file(&mut self, kind: LogKind, file: &str, sha256: &str, bytes: u64) -> FileId {
@@ -136,15 +141,20 @@ impl Book {
     /// A doubt about rows of one file.
     pub fn flag(&mut self, file: FileId, code: &str, text: String, rows: &[u32]) {
         let (Some(first), Some(last)) = (rows.iter().min(), rows.iter().max()) else { return };
+        self.flag_counted(FileRows { file, first: *first, last: *last, rows: rows.len() as u32 }, code, text);
+    }
+
+    /// The same of rows that are counted already.
+    pub fn flag_counted(&mut self, of: FileRows, code: &str, text: String) {
         self.flags.push(Flag {
             site: self.site.clone(),
-            log: self.log(file).to_owned(),
+            log: self.log(of.file).to_owned(),
             code: code.to_owned(),
             text,
-            file: self.name(file).to_owned(),
-            first_row: *first,
-            last_row: *last,
-            rows: rows.len() as u32,
+            file: self.name(of.file).to_owned(),
+            first_row: of.first,
+            last_row: of.last,
+            rows: of.rows,
         });
     }
 
@@ -164,6 +174,67 @@ impl Book {
             account.kept += 1;
             account.flagged += u64::from(flagged);
         }
+    }
+
+    pub fn of_site(site: &str) -> Book {
+        Book { site: site.to_owned(), ..Book::default() }
+    }
+
+    /// An empty book of the same site and files, to be joined later.
+    pub fn beside(&self) -> Book {
+        let empty = |f: &FileAccount| FileAccount { read: 0, kept: 0, set_aside: 0, flagged: 0, other_lines: Vec::new(), ..f.clone() };
+        Book { site: self.site.clone(), files: self.files.iter().map(empty).collect(), ..Book::default() }
+    }
+
+    /// Takes over what a book [`beside`](Self::beside) this one says, after what is said already.
+    pub fn join(&mut self, other: Book) {
+        for (mine, theirs) in self.files.iter_mut().zip(other.files) {
+            mine.read += theirs.read;
+            mine.kept += theirs.kept;
+            mine.set_aside += theirs.set_aside;
+            mine.flagged += theirs.flagged;
+            mine.other_lines.extend(theirs.other_lines);
+        }
+        self.set_aside.extend(other.set_aside);
+        self.flags.extend(other.flags);
+        self.inferences.extend(other.inferences);
+        let mut keys: Vec<Option<FaultKey>> = vec![None; other.faults.len()];
+        for (key, index) in other.joined {
+            if let Some(slot) = keys.get_mut(index) {
+                *slot = Some(key);
+            }
+        }
+        for (fault, key) in other.faults.into_iter().zip(keys) {
+            match key.as_ref().and_then(|k| self.joined.get(k)).and_then(|i| self.faults.get_mut(*i)) {
+                // A fault of a declaration that several files meet is one.
+                Some(mine) if mine.place == fault.place => {}
+                Some(mine) => {
+                    mine.also_rows.extend(fault.place.row);
+                    mine.also_rows.extend(fault.also_rows);
+                    mine.fatal |= fault.fatal;
+                }
+                None => {
+                    self.joined.extend(key.map(|k| (k, self.faults.len())));
+                    self.faults.push(fault);
+                }
+            }
+        }
+    }
+
+    /// Takes over the book of further files; returns how far their [`FileId`]s move.
+    pub fn append(&mut self, other: Told) -> u32 {
+        let moved = self.files.len() as u32;
+        self.files.extend(other.files);
+        self.set_aside.extend(other.set_aside);
+        self.flags.extend(other.flags);
+        self.inferences.extend(other.inferences);
+        self.faults.extend(other.faults);
+        moved
+    }
+
+    /// What the book says, as plain data.
+    pub fn told(self) -> Told {
+        Told { files: self.files, set_aside: self.set_aside, flags: self.flags, inferences: self.inferences, faults: self.faults }
     }
 
     /// Settles the book. The promise of every run: rows read are rows kept and rows set aside. A file

@@ -10,6 +10,7 @@ mod cells;
 mod clean;
 pub mod declare;
 mod flags;
+pub mod loggers;
 mod shape;
 mod source;
 pub mod store;
@@ -19,6 +20,6 @@ pub mod tidy;
 mod trial_folder;
 
 pub use cells::DateStyle;
-pub use clean::{Progress, Silent, read_season};
+pub use clean::{Progress, Silent, climate_bytes, read_season, read_season_through};
 pub use declare::{Factor, Season, SiteDeclaration, read_declarations};
 pub use tables::CleanTables;

@@ -1,12 +1,14 @@
 //! Clean tables as Arrow record batches, units in the field metadata, and as Parquet. No clock, no
 //! machine: the same tables give the same bytes.
-use crate::tables::{CleanTables, Event, GradeKind, SiteTables};
+use crate::tables::{CleanTables, Climate, Event, GradeKind, SiteTables};
 use arrow::array::{ArrayRef, BooleanArray, Date32Array, Float64Array, RecordBatch, StringArray, TimestampSecondArray, UInt32Array};
 use arrow::error::ArrowError;
-use crosshouse_readings::Source;
 use crosshouse_readings::canonical::{Table, factor_field, measure_field, schema_with};
+use crosshouse_readings::said::FileAccount;
+use crosshouse_readings::{FileId, Source};
 use jiff::civil::Date;
 use parquet::arrow::ArrowWriter;
+use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use parquet::basic::Compression;
 use parquet::file::properties::WriterProperties;
 use std::collections::BTreeSet;
@@ -36,18 +38,41 @@ pub fn batch(tables: &CleanTables, table: Table) -> Result<RecordBatch, StoreFau
 
 /// The Parquet bytes of one table.
 pub fn parquet(tables: &CleanTables, table: Table) -> Result<Vec<u8>, StoreFault> {
-    let batch = batch(tables, table)?;
+    written(&batch(tables, table)?)
+}
+
+/// The Parquet bytes of the climate records of one site. `site`: its id. `loggers`: each with the place of
+/// its log's first file among `files`.
+pub fn climate_records(site: &str, loggers: &[(u32, &Climate)], files: &[FileAccount]) -> Result<Vec<u8>, StoreFault> {
+    let name = |file: FileId| files.get(file.0 as usize).map_or("", |f| f.file.as_str());
+    let each: Vec<(&str, u32, &Climate)> = loggers.iter().map(|(moved, c)| (site, *moved, *c)).collect();
+    written(&RecordBatch::try_new(Arc::new(schema_with(Table::Climate, Vec::new())), climate_columns(&each, name))?)
+}
+
+/// The Parquet bytes of a batch.
+pub fn written(batch: &RecordBatch) -> Result<Vec<u8>, StoreFault> {
     let properties = WriterProperties::builder().set_compression(Compression::SNAPPY).set_created_by("crosshouse".to_owned()).build();
     let mut bytes = Vec::new();
     let mut writer = ArrowWriter::try_new(&mut bytes, batch.schema(), Some(properties))?;
-    writer.write(&batch)?;
+    writer.write(batch)?;
     writer.close()?;
     Ok(bytes)
 }
 
-/// File name and Parquet bytes of every table.
+/// The batches of a Parquet file.
+pub fn read(file: std::fs::File) -> Result<Vec<RecordBatch>, StoreFault> {
+    let batches: Result<Vec<RecordBatch>, ArrowError> = ParquetRecordBatchReaderBuilder::try_new(file)?.build()?.collect();
+    Ok(batches?)
+}
+
+/// File name and Parquet bytes of every table but that of the climate records, which are written log by
+/// log ([`climate_records`]).
 pub fn all(tables: &CleanTables) -> Result<Vec<(String, Vec<u8>)>, StoreFault> {
-    Table::ALL.into_iter().map(|t| Ok((format!("{}.parquet", t.file_stem()), parquet(tables, t)?))).collect()
+    Table::ALL
+        .into_iter()
+        .filter(|t| *t != Table::Climate)
+        .map(|t| Ok((format!("{}.parquet", t.file_stem()), parquet(tables, t)?)))
+        .collect()
 }
 
 type Columns = (Vec<ArrayRef>, Vec<arrow::datatypes::Field>);
@@ -155,29 +180,9 @@ impl Rows<'_> {
     }
 
     fn climate(&self) -> Columns {
-        let loggers = self.each(|s| &s.climate);
-        let rows: Vec<(&SiteTables, &crate::tables::Climate, usize)> =
-            loggers.iter().flat_map(|(s, c)| (0..c.instant.len()).map(move |i| (*s, *c, i))).collect();
-        let at = |values: &[f64], i: usize| values.get(i).copied();
-        let instant = |c: &crate::tables::Climate, i: usize| c.instant.get(i).copied().unwrap_or(0);
-        let standard_day =
-            |c: &crate::tables::Climate, i: usize| i32::try_from((instant(c, i) + i64::from(c.standard_offset_s)).div_euclid(86_400)).ok();
-        let sources: Vec<Source> = rows.iter().filter_map(|(_, c, i)| c.source.get(*i).copied()).collect();
-        let [file, row] = self.source(&sources);
-        let columns: Vec<ArrayRef> = vec![
-            text(rows.iter().map(|(s, _, _)| Some(&s.site.id))),
-            text(rows.iter().map(|(_, c, _)| Some(&c.house))),
-            Arc::new(rows.iter().map(|(_, c, i)| Some(instant(c, *i))).collect::<TimestampSecondArray>().with_timezone("UTC")),
-            Arc::new(rows.iter().map(|(_, c, i)| standard_day(c, *i)).collect::<Date32Array>()),
-            number(rows.iter().map(|(_, c, i)| at(&c.temperature, *i))),
-            number(rows.iter().map(|(_, c, i)| at(&c.humidity, *i))),
-            number(rows.iter().map(|(_, c, i)| at(&c.light, *i))),
-            number(rows.iter().map(|(_, c, i)| at(&c.co2, *i))),
-            yes(rows.iter().map(|(_, c, i)| c.flagged.get(*i).copied().unwrap_or(false))),
-            file,
-            row,
-        ];
-        (columns, Vec::new())
+        let name = |file: FileId| self.tables.files.get(file.0 as usize).map_or("", |f| f.file.as_str());
+        let loggers: Vec<(&str, u32, &Climate)> = self.each(|s| &s.climate).into_iter().map(|(s, c)| (s.site.id.as_str(), 0, c)).collect();
+        (climate_columns(&loggers, name), Vec::new())
     }
 
     fn root_zone(&self) -> Columns {
@@ -222,6 +227,29 @@ impl Rows<'_> {
         ];
         (columns, Vec::new())
     }
+}
+
+/// The columns of some loggers' records, each with its site.
+fn climate_columns<'f>(loggers: &[(&str, u32, &Climate)], file: impl Fn(FileId) -> &'f str) -> Vec<ArrayRef> {
+    let rows: Vec<(&str, &Climate, usize)> = loggers.iter().flat_map(|(s, _, c)| (0..c.instant.len()).map(move |i| (*s, *c, i))).collect();
+    let moved: Vec<u32> = loggers.iter().flat_map(|(_, moved, c)| std::iter::repeat_n(*moved, c.instant.len())).collect();
+    let at = |values: &[f64], i: usize| values.get(i).copied();
+    let instant = |c: &Climate, i: usize| c.instant.get(i).copied().unwrap_or(0);
+    let standard_day = |c: &Climate, i: usize| i32::try_from((instant(c, i) + i64::from(c.standard_offset_s)).div_euclid(86_400)).ok();
+    let source = |c: &Climate, i: usize| c.source.get(i).copied();
+    vec![
+        text(rows.iter().map(|(s, _, _)| Some(*s))),
+        text(rows.iter().map(|(_, c, _)| Some(&c.house))),
+        Arc::new(rows.iter().map(|(_, c, i)| Some(instant(c, *i))).collect::<TimestampSecondArray>().with_timezone("UTC")),
+        Arc::new(rows.iter().map(|(_, c, i)| standard_day(c, *i)).collect::<Date32Array>()),
+        number(rows.iter().map(|(_, c, i)| at(&c.temperature, *i))),
+        number(rows.iter().map(|(_, c, i)| at(&c.humidity, *i))),
+        number(rows.iter().map(|(_, c, i)| at(&c.light, *i))),
+        number(rows.iter().map(|(_, c, i)| at(&c.co2, *i))),
+        yes(rows.iter().map(|(_, c, i)| c.flagged.get(*i).copied().unwrap_or(false))),
+        text(rows.iter().zip(&moved).map(|((_, c, i), moved)| source(c, *i).map(|s| file(FileId(s.file.0 + moved))))),
+        whole(rows.iter().map(|(_, c, i)| source(c, *i).map(|s| s.row))),
+    ]
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The clean tables: what [`crate::read_season`] hands on. Canonical units, UTC instants with the
 //! site's civil date, every row with its file and row number. Plain data.
+use crate::declare::{LeaveOut, LimitChange};
 use crosshouse_readings::said::{FileAccount, Flag, Inference, SetAside};
 use crosshouse_readings::{Fault, Source};
 use jiff::civil::Date;
@@ -17,6 +18,12 @@ pub struct CleanTables {
     pub inferences: Vec<Inference>,
     /// Faults that a person should mend, fatal ones included.
     pub faults: Vec<Fault>,
+    /// Limits of doubts that the season changed, with its reasons.
+    #[serde(default)]
+    pub limit_changes: Vec<LimitChange>,
+    /// Doubts whose rows the season leaves out, with its reasons.
+    #[serde(default)]
+    pub left_out: Vec<LeaveOut>,
 }
 
 /// One site's declared facts and clean logs.

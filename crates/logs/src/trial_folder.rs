@@ -142,3 +142,10 @@ pub(crate) fn aside<'t>(tables: &'t CleanTables, code: &str) -> Vec<&'t SetAside
 pub(crate) fn told(fault: &Fault) -> String {
     format!("{}: {}\nfound {}\nexpected {}\nmend {}", fault.place, fault.title, fault.found, fault.expected, fault.mend)
 }
+
+impl TrialFolder {
+    /// Adds to the end of the season file.
+    pub fn season_also(self, text: &str) -> Self {
+        self.write("season.toml", &format!("{SEASON}{text}"))
+    }
+}

@@ -1,6 +1,7 @@
 //! An invented season for the tests: four stations, two media, two containers, one station without the blend.
 use crate::input::{Input, SeasonFacts};
 use crosshouse_figures::Drawing;
+use crosshouse_logs::declare::{LeaveOut, LimitChange};
 use crosshouse_logs::tables::{CleanTables, House, MissedPick, Site, SiteTables, Unlisted};
 use crosshouse_questions::answers::{Across, Answer, Answers, CannotTell, Caution, Difference, Levels, Mean, SiteAnswer, Space};
 use crosshouse_readings::Place;
@@ -51,6 +52,16 @@ pub fn season() -> Sample {
             flags: flags(),
             inferences: inferences(),
             faults: faults(),
+            limit_changes: vec![LimitChange {
+                rule: "temperature-unusual".into(),
+                limit: Some("above".into()),
+                value: 50.0,
+                unit: "°C".into(),
+                instead_of: Some(45.0),
+                site: Some("sedge-flats".into()),
+                reason: "the sensor hangs under the top of the tunnel".into(),
+            }],
+            left_out: vec![LeaveOut { doubt: "mass-like-grams".into(), site: None, reason: "weighed on another scale".into() }],
         },
         trial: trial(),
         answers: Answers { questions: vec![blend(), containers()] },

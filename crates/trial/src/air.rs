@@ -18,6 +18,30 @@ pub fn vapour_pressure_deficit(t: f64, humidity: f64) -> f64 {
     saturation_pressure(t) * (1.0 - humidity / 100.0)
 }
 
+/// [`vapour_pressure_deficit`] of many records: a logger writes few different temperatures, so that their
+/// saturation pressures are kept. The digits are those of the function.
+pub(crate) struct Saturation {
+    kept: Vec<(u64, f64)>,
+}
+
+impl Default for Saturation {
+    fn default() -> Self {
+        Saturation { kept: vec![(f64::NAN.to_bits(), f64::NAN); 1 << 10] }
+    }
+}
+
+impl Saturation {
+    pub fn deficit(&mut self, t: f64, humidity: f64) -> f64 {
+        let bits = t.to_bits();
+        let place = (bits.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 54) as usize;
+        let Some(kept) = self.kept.get_mut(place) else { return vapour_pressure_deficit(t, humidity) };
+        if kept.0 != bits {
+            *kept = (bits, saturation_pressure(t));
+        }
+        kept.1 * (1.0 - humidity / 100.0)
+    }
+}
+
 /// Dew point, °C: the inverse of [`saturation_pressure`] at the actual vapour pressure, so that 100 %
 /// returns the air temperature. `None` without vapour.
 pub fn dew_point(t: f64, humidity: f64) -> Option<f64> {

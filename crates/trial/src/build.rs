@@ -1,16 +1,24 @@
 //! All sites of a season, one after the other.
 use crate::design::FactorDecl;
 use crate::responses::key;
-use crate::tables::{NotGiven, SiteTrial, TrialTables};
+use crate::tables::{HouseDay, NotGiven, SiteTrial, TrialTables};
 use crate::yields::{Grown, measure_units};
 use crate::{Settings, climate, design, water};
 use crosshouse_logs::tables::{CleanTables, SiteTables};
 
-/// The trial tables of clean tables, with the design judged.
+/// The trial tables of clean tables that hold every climate record, with the design judged.
 pub fn build(clean: &CleanTables, factors: &[FactorDecl], settings: &Settings) -> TrialTables {
+    let houses = clean.sites.iter().map(|site| climate::house_days(&site.site, &site.climate, settings)).collect();
+    build_with(clean, houses, factors, settings)
+}
+
+/// The same of clean tables without climate records. `houses`: the days of each site's loggers, joined by
+/// [`together`](crate::together).
+pub fn build_with(clean: &CleanTables, houses: Vec<Vec<HouseDay>>, factors: &[FactorDecl], settings: &Settings) -> TrialTables {
     let mut not_given = Vec::new();
     let measure_units = measure_units(&clean.sites, &mut not_given);
-    let mut sites: Vec<SiteTrial> = clean.sites.iter().filter_map(|site| site_trial(site, settings, &mut not_given)).collect();
+    let each = clean.sites.iter().zip(houses);
+    let mut sites: Vec<SiteTrial> = each.filter_map(|(site, houses)| site_trial(site, houses, settings, &mut not_given)).collect();
     for unit in sites.iter_mut().flat_map(|s| &mut s.units) {
         let comparable = |name: &String| name.strip_prefix("measure:").is_none_or(|m| measure_units.contains_key(m));
         unit.responses.retain(|name, _| comparable(name));
@@ -19,7 +27,7 @@ pub fn build(clean: &CleanTables, factors: &[FactorDecl], settings: &Settings) -
     TrialTables { sites, design: design::judge(&clean.sites, factors), measure_units, not_given }
 }
 
-fn site_trial(tables: &SiteTables, settings: &Settings, not_given: &mut Vec<NotGiven>) -> Option<SiteTrial> {
+fn site_trial(tables: &SiteTables, houses: Vec<HouseDay>, settings: &Settings, not_given: &mut Vec<NotGiven>) -> Option<SiteTrial> {
     let grown = match Grown::new(tables, settings) {
         Ok(grown) => grown,
         Err(engine) => {
@@ -28,7 +36,7 @@ fn site_trial(tables: &SiteTables, settings: &Settings, not_given: &mut Vec<NotG
         }
     };
     let mut site = grown.site_trial(not_given);
-    site.houses = climate::house_days(&tables.site, &tables.climate, settings);
+    site.houses = houses;
     site.zones = water::zone_days(&tables.root_zone);
     site.water = water::seasons(tables, |house, zone| zone_yield(&site, house, zone), not_given);
     Some(site)

@@ -20,8 +20,8 @@ mod yields;
 #[cfg(test)]
 mod made;
 
-pub use build::build;
-pub use climate::house_days;
+pub use build::{build, build_with};
+pub use climate::{RunningDays, house_days, together};
 pub use design::FactorDecl;
 pub use responses::{Kind, Response, responses};
 pub use settings::{DayStarts, Settings};

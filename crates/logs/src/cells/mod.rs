@@ -11,7 +11,7 @@ mod values;
 pub(crate) use clock::{Local, Timeline, offset_seconds, standard_offset};
 pub use date_style::DateStyle;
 pub(crate) use dates::{DateFault, days_of};
-pub(crate) use fold::resolve as resolve_hours;
+pub(crate) use fold::{Settled, resolve as resolve_hours};
 pub(crate) use ids::{Resolved, UnitIndex, normal};
 pub(crate) use stamps::{Dating, Search as StyleSearch, Stamp, StampFault, search as search_style};
 pub(crate) use times::TimeFault;

@@ -1,41 +1,60 @@
-//! Climate logs: values and clock of each row. What becomes of them is in [`super::records`].
-use super::days::{Days, told_short_years};
+//! Climate logs: the clock of a log, and the values of a row by the general readers of cells. Logs are
+//! read in a stream ([`stream`]) wherever their rows can be told one by one, and by [`general`] otherwise.
+mod file;
+mod general;
+mod order;
+mod plain;
+mod series;
+mod stream;
+#[cfg(test)]
+mod tests;
+
+use super::days::Days;
+use super::logger_doubts::compare_clocks;
 use super::numbers::{Numbers, nothing_left};
 use super::places::House;
-use super::records::{Record, Values, Waiting, logger, settle};
-use super::season::Reading;
+use super::records::Values;
 use crate::account::{Book, Draft, Why};
 use crate::cells::{Local, Timeline, standard_offset};
-use crate::declare::{ClimateLog, Clock, LightIs, Log, Meaning, SiteDeclaration};
+use crate::declare::{ClimateLog, Clock, LightIs, Log, Meaning, Season, SiteDeclaration};
 use crate::flags::limits;
+use crate::loggers::{ClimateReading, LoggerReading, Loggers};
 use crate::shape::Table;
 use crate::source::Found;
-use crate::tables::Climate;
 use crosshouse_readings::units::Quantity;
 use jiff::tz::TimeZone;
-use std::collections::BTreeMap;
+use rayon::prelude::*;
+use stream::{LogReading, Task, read_log};
 
-pub(super) fn read(site: &SiteDeclaration, files: &[Vec<Found>], reading: &mut Reading<'_>) -> Vec<Climate> {
-    let mut all = Vec::new();
-    for (log, found) in site.climate.iter().zip(files) {
-        all.extend(read_log(site, log, found, reading));
-    }
-    all
-}
-
-fn read_log(site: &SiteDeclaration, log: &ClimateLog, files: &[Found], reading: &mut Reading<'_>) -> Vec<Climate> {
-    let zone = TimeZone::get(&site.time_zone).unwrap_or(TimeZone::UTC);
-    let mut timeline = timeline(log, site, &zone);
-    let mut houses: BTreeMap<String, Vec<Record>> = BTreeMap::new();
-    let mut has = [false; 4];
-    for file in files {
-        for table in reading.open(&log.log, file) {
-            undeclared_clock(log, &table, &mut reading.book);
-            read_table(site, log, &table, &mut timeline, &mut houses, &mut has, &mut reading.book);
+/// Reads the climate logs of a site, several at a time; `begins` is told of every file.
+pub(super) fn read<L: Loggers>(
+    season: &Season,
+    site: &SiteDeclaration,
+    files: &[Vec<Found>],
+    loggers: &L,
+    begins: &(dyn Fn(&Found) + Sync),
+) -> ClimateReading<L::Out> {
+    let tasks: Vec<Task<'_>> = site.climate.iter().zip(files).map(|(log, files)| Task { season, site, log, files }).collect();
+    let read = |task: &Task<'_>| {
+        task.files.iter().for_each(begins);
+        read_log(task, loggers)
+    };
+    let logs: Vec<LogReading<L::Out>> = tasks.par_iter().map(read).collect();
+    let mut book = Book::of_site(&site.id);
+    let (mut all, mut traces) = (Vec::new(), Vec::new());
+    for log in logs {
+        let moved = book.append(log.told);
+        for (out, traced) in log.loggers {
+            all.push(LoggerReading { moved, out });
+            traces.push(traced.behind(moved));
         }
     }
-    houses.into_iter().filter_map(|(house, records)| logger(log, &zone, house, records, has, &mut reading.book)).collect()
+    compare_clocks(&traces, site, season, &mut book);
+    ClimateReading { told: book.told(), loggers: all }
 }
+
+/// Temperature, humidity, light, CO₂, where the table has them.
+type Columns = [Option<Numbers>; 4];
 
 fn timeline(log: &ClimateLog, site: &SiteDeclaration, zone: &TimeZone) -> Timeline {
     let in_season = site.transplanted.or(site.seeded).map_or(1_924_992_000, |d| crate::cells::days_of(d) * 86_400);
@@ -61,7 +80,7 @@ fn undeclared_clock(log: &ClimateLog, table: &Table, book: &mut Book) {
 }
 
 /// The four value columns that the table has.
-fn columns(log: &Log, table: &Table, book: &mut Book) -> [Option<Numbers>; 4] {
+fn columns(log: &Log, table: &Table, book: &mut Book) -> Columns {
     let mut of = |meaning: Meaning, quantity, limits| Numbers::of(log, table, &meaning, quantity, limits, book);
     [
         of(Meaning::Temperature, Quantity::Temperature, &limits::TEMPERATURE),
@@ -71,40 +90,33 @@ fn columns(log: &Log, table: &Table, book: &mut Book) -> [Option<Numbers>; 4] {
     ]
 }
 
-fn read_table(
-    site: &SiteDeclaration,
+/// What one row says: its record, unless it is set aside, and whether its year has two digits.
+struct RowRead {
+    short_year: bool,
+    record: Option<(String, Local, Values)>,
+}
+
+#[allow(clippy::too_many_arguments)]
+fn row_of(
     log: &ClimateLog,
+    site: &SiteDeclaration,
     table: &Table,
+    row: usize,
+    days: &Days,
+    house: &House,
+    time: Option<usize>,
+    columns: &Columns,
     timeline: &mut Timeline,
-    houses: &mut BTreeMap<String, Vec<Record>>,
-    has: &mut [bool; 4],
     book: &mut Book,
-) {
-    let Some(days) = Days::of(&log.log, table, book).map(|d| d.in_season(site)) else { return };
-    let Some(house) = House::of(log.house.as_ref(), &log.log, Some(table), site) else {
-        return no_house(log, table, site, book);
-    };
-    let time = table.index(&log.log, &Meaning::Time).filter(|_| table.index(&log.log, &Meaning::DateTime).is_none());
-    let columns = columns(&log.log, table, book);
-    for (slot, column) in has.iter_mut().zip(&columns) {
-        *slot |= column.is_some();
+) -> Option<RowRead> {
+    let (local, short_year) = stamp(&log.log, table, row, days, time, timeline, book)?;
+    if local == Local::Never {
+        never(&log.log, table, row, days, site, book);
+        return Some(RowRead { short_year, record: None });
     }
-    let mut waiting = Vec::with_capacity(table.rows.len());
-    let mut short = 0;
-    for row in table.rows.iter().copied() {
-        let Some((local, short_year)) = stamp(&log.log, table, row, &days, time, timeline, book) else { continue };
-        short += u64::from(short_year);
-        if local == Local::Never {
-            never(&log.log, table, row, &days, site, book);
-            continue;
-        }
-        let Some(house) = house.read(&log.log, table, row, site, book) else { continue };
-        if let Some(values) = values(&log.log, table, row, &columns, book) {
-            waiting.push(Waiting { row, house, local, values });
-        }
-    }
-    told_short_years(&log.log, table, days.column, short, book);
-    settle(log, table, waiting, timeline, houses, book);
+    let house = house.read(&log.log, table, row, site, book);
+    let record = house.and_then(|house| Some((house, local, values(&log.log, table, row, columns, book)?)));
+    Some(RowRead { short_year, record })
 }
 
 /// What the row's stamp is on the logger's clock; a row without a readable one is set aside.
@@ -150,7 +162,7 @@ fn stamp(
 }
 
 /// Values of a row; a row with nothing left is set aside.
-fn values(log: &Log, table: &Table, row: usize, columns: &[Option<Numbers>; 4], book: &mut Book) -> Option<Values> {
+fn values(log: &Log, table: &Table, row: usize, columns: &Columns, book: &mut Book) -> Option<Values> {
     let mut values = [f64::NAN; 4];
     for (slot, column) in values.iter_mut().zip(columns) {
         if let Some(x) = column.as_ref().and_then(|c| c.read(log, table, row, book)) {

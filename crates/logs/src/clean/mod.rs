@@ -6,6 +6,8 @@ mod diary;
 mod duplicates;
 mod harvest;
 mod harvest_days;
+mod left_out;
+mod logger_doubts;
 mod numbers;
 mod places;
 mod plan;
@@ -17,4 +19,4 @@ mod site;
 mod tests;
 mod undated;
 
-pub use season::{Progress, Silent, read_season};
+pub use season::{Progress, Silent, climate_bytes, read_season, read_season_through};

@@ -74,11 +74,13 @@ impl Numbers {
                 mend: "correct the formula; or add this text to `missing`".into(),
             },
             Ok(x) if self.limits.is_possible(x) => return Some(x),
-            Ok(_) => Bad {
+            Ok(x) => Bad {
                 code: format!("{}-impossible", self.limits.code),
                 title: format!("not possible as {}", self.limits.words),
                 expected: self.limits.possible_words(),
-                mend: "correct the cell, the unit in the site file, or the sensor; if this text is a code for \"no value\", add it to `missing`".into(),
+                mend: self.other_unit(cell.text, x).unwrap_or_else(|| {
+                    "correct the cell, the unit in the site file, or the sensor; if this text is a code for \"no value\", add it to `missing`".into()
+                }),
             },
             Err(fault) => Bad {
                 code: match fault.kind {
@@ -92,6 +94,12 @@ impl Numbers {
         };
         bad.told(table, row, column, cell.text, book);
         None
+    }
+
+    /// The unit that the cell may be written in, where the column is declared in the canonical one.
+    fn other_unit(&self, text: &str, x: f64) -> Option<String> {
+        let as_written = text.trim().replace(',', ".").parse() == Ok(x);
+        as_written.then(|| self.limits.would_be(x)).flatten()
     }
 }
 

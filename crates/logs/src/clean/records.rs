@@ -1,29 +1,22 @@
-//! The records of a logger: the doubled hour settled, duplicates told, columns in time order.
-use super::duplicates::{Together, compare, differing_aside, identical_aside};
+//! The records of a logger: the doubled hour settled by a whole file's order, doubts of reading itself.
 use crate::account::Book;
-use crate::cells::{Local, Timeline, resolve_hours, standard_offset};
-use crate::declare::{ClimateLog, LightIs};
-use crate::flags;
+use crate::cells::{Local, Timeline, resolve_hours};
+use crate::declare::ClimateLog;
 use crate::shape::Table;
-use crate::tables::Climate;
 use crosshouse_readings::{FileId, Source};
-use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
 /// Temperature, humidity, light, CO₂; `NaN` = none.
 pub(super) type Values = [f64; 4];
-const HUMIDITY: usize = 1;
-const LIGHT: usize = 2;
-const CO2: usize = 3;
 
 /// One record of a logger.
 #[derive(Debug, Clone)]
 pub(super) struct Record {
-    instant: i64,
-    values: Values,
-    source: Source,
+    pub instant: i64,
+    pub values: Values,
+    pub source: Source,
     /// The doubled hour was not settled by the order of the file.
-    open: bool,
+    pub open: bool,
 }
 
 /// A row whose stamp still waits for the whole file's order.
@@ -58,12 +51,7 @@ pub(super) fn settle(
         let settled = resolve_hours(&locals, interval, fold);
         let ordered = first.is_some() && settled.iter().flatten().all(|s| !s.open);
         if ordered {
-            book.infer(
-                &table.name,
-                "the hour that the clock shows twice",
-                "told apart by the order of the records",
-                "the stamps step back once, or join the records on one side only",
-            );
+            told_fold(&table.name, book);
         }
         let records = houses.entry(house).or_default();
         for (w, s) in waiting.into_iter().zip(settled) {
@@ -74,147 +62,38 @@ pub(super) fn settle(
     }
 }
 
+pub(super) fn told_fold(file: &str, book: &mut Book) {
+    book.infer(
+        file,
+        "the hour that the clock shows twice",
+        "told apart by the order of the records",
+        "the stamps step back once, or join the records on one side only",
+    );
+}
+
 /// The median of the steps between successive instants, s; zero steps aside.
-fn median_step(instants: impl Iterator<Item = i64>) -> i64 {
+pub(super) fn median_step(instants: impl Iterator<Item = i64>) -> i64 {
     let instants: Vec<i64> = instants.collect();
     let mut steps: Vec<i64> = instants.windows(2).filter_map(|w| Some((w.last()? - w.first()?).abs())).filter(|s| *s > 0).collect();
     let middle = steps.len() / 2;
     if steps.is_empty() { 0 } else { *steps.select_nth_unstable(middle).1 }
 }
 
-/// Records of one logger to columns: sorted, duplicates settled, doubts marked.
-pub(super) fn logger(
-    log: &ClimateLog,
-    zone: &TimeZone,
-    house: String,
-    mut records: Vec<Record>,
-    has: [bool; 4],
-    book: &mut Book,
-) -> Option<Climate> {
-    let late = records.windows(2).filter(|w| matches!(w, [a, b] if a.instant > b.instant && a.source.file == b.source.file)).count();
-    records.sort_by_key(|r| (r.instant, r.source.file, r.source.row));
-    if late > 0
-        && let Some(first) = records.first()
-    {
-        let name = book.name(first.source.file).to_owned();
-        book.infer(
-            &name,
-            format!("order of the records of \"{house}\""),
-            "sorted by time",
-            format!("{late} records stand before an earlier one"),
-        );
-    }
-    let records = without_duplicates(records, book);
-    let first = records.first()?;
-    let (from, file) = (first.instant, first.source.file);
-    let median = median_step(records.iter().map(|r| r.instant));
-    let interval = log.interval_minutes.map_or(median, |m| (m * 60.0).round() as i64);
-    if log.interval_minutes.is_none() {
-        let name = book.name(file).to_owned();
-        book.infer(
-            &name,
-            format!("interval of the logger in \"{house}\""),
-            format!("{} min", interval as f64 / 60.0),
-            "the median step between its records",
-        );
-    }
-    let column = |i: usize| records.iter().map(|r| r.values.get(i).copied().unwrap_or(f64::NAN)).collect::<Vec<f64>>();
-    let mut climate = Climate {
-        house,
-        interval_s: u32::try_from(interval).unwrap_or(0),
-        instant: records.iter().map(|r| r.instant).collect(),
-        standard_offset_s: standard_offset(zone, from),
-        temperature: column(0),
-        humidity: column(HUMIDITY).into_iter().map(|x| if x > 100.0 { 100.0 } else { x }).collect(),
-        light: if has[LIGHT] { column(LIGHT) } else { Vec::new() },
-        co2: if has[CO2] { column(CO2) } else { Vec::new() },
-        light_is_mean: log.light_is == LightIs::Mean,
-        source: records.iter().map(|r| r.source).collect(),
-        flagged: vec![false; records.len()],
-    };
-    let mut doubts = own_doubts(&records);
-    doubts.extend(flags::of_climate(&climate, median));
-    for doubt in doubts {
-        mark(doubt, &mut climate, book);
-    }
-    for (source, flagged) in climate.source.iter().zip(&climate.flagged) {
-        book.keep(*source, *flagged);
-    }
-    Some(climate)
+pub(super) fn told_interval(house: &str, median: i64, file: FileId, book: &mut Book) {
+    let name = book.name(file).to_owned();
+    book.infer(
+        &name,
+        format!("interval of the logger in \"{house}\""),
+        format!("{} min", median as f64 / 60.0),
+        "the median step between its records",
+    );
 }
 
-/// Doubts that reading itself raised.
-fn own_doubts(records: &[Record]) -> Vec<flags::Doubt> {
-    let those = |wanted: fn(&Record) -> bool| records.iter().enumerate().filter(|(_, r)| wanted(r)).map(|(i, _)| i).collect::<Vec<usize>>();
-    let open = those(|r| r.open);
-    let capped = those(|r| r.values[HUMIDITY] > 100.0);
-    [
-        flags::Doubt::marking(
-            "hour-not-settled",
-            "{n} of the hour that the clock shows twice, whose order does not tell which showing they are of: read as of the first"
-                .to_owned(),
-            open,
-        ),
-        flags::Doubt::marking(
-            "humidity-above-100",
-            "{n} of a humidity above 100 and up to 103 %, kept as 100 (sensors read 1 to 3 % too much near saturation: common practice)"
-                .to_owned(),
-            capped,
-        ),
-    ]
-    .into_iter()
-    .filter(|d| !d.rows.is_empty())
-    .collect()
-}
-
-fn mark(doubt: flags::Doubt, climate: &mut Climate, book: &mut Book) {
-    let mut by_file: BTreeMap<FileId, Vec<u32>> = BTreeMap::new();
-    for i in &doubt.rows {
-        if let Some(source) = climate.source.get(*i) {
-            by_file.entry(source.file).or_default().push(source.row);
-        }
-        if doubt.marks
-            && let Some(flag) = climate.flagged.get_mut(*i)
-        {
-            *flag = true;
-        }
-    }
-    for (file, rows) in by_file {
-        book.flag(file, doubt.code, doubt.told(rows.len(), "record"), &rows);
-    }
-}
-
-/// Records of one instant: equal ones are one, differing ones are all set aside.
-fn without_duplicates(records: Vec<Record>, book: &mut Book) -> Vec<Record> {
-    let mut kept: Vec<Record> = Vec::with_capacity(records.len());
-    for group in records.chunk_by(|a, b| a.instant == b.instant) {
-        let [first, rest @ ..] = group else { continue };
-        if rest.is_empty() {
-            kept.push(first.clone());
-            continue;
-        }
-        let values: Vec<Values> = group.iter().map(|r| r.values).collect();
-        match compare(&values) {
-            Together::Identical => {
-                kept.push(first.clone());
-                for further in rest {
-                    identical_aside(first.source, further.source, &shown(further), book);
-                }
-            }
-            Together::Differ => {
-                let all: Vec<(Source, String)> = group.iter().map(|r| (r.source, shown(r))).collect();
-                differing_aside(&all, &format!("the instant {}", utc(first.instant)), book);
-            }
-        }
-    }
-    kept
-}
-
-fn utc(instant: i64) -> String {
+pub(super) fn utc(instant: i64) -> String {
     jiff::Timestamp::from_second(instant).map_or_else(|_| instant.to_string(), |t| t.to_string())
 }
 
-fn shown(record: &Record) -> String {
+pub(super) fn shown(record: &Record) -> String {
     let values = record.values.iter().filter(|x| !x.is_nan()).map(ToString::to_string).collect::<Vec<_>>().join(" | ");
     format!("{} | {values}", utc(record.instant))
 }

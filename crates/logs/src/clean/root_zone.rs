@@ -1,14 +1,15 @@
 //! Root-zone logs: feed and drain of a zone on a day, in L, dS/m, pH and %.
 use super::days::{Days, told_short_years};
 use super::duplicates::{Together, compare, differing_aside, identical_aside};
+use super::left_out;
 use super::numbers::{Numbers, nothing_left};
 use super::places::House;
 use super::plan::PlanTable;
 use super::season::Reading;
 use crate::account::{Book, Draft, Why};
 use crate::cells::{is_missing, normal};
-use crate::declare::{Log, Meaning, RootZoneLog, SiteDeclaration};
-use crate::flags::{self, limits};
+use crate::declare::{Log, Meaning, RootZoneLog, Season, SiteDeclaration};
+use crate::flags::{self, Setting, limits};
 use crate::shape::{Table, codes};
 use crate::source::Found;
 use crate::tables::RootZone;
@@ -44,9 +45,11 @@ pub(super) fn read(site: &SiteDeclaration, files: &[Vec<Found>], plan: &PlanTabl
         all.extend(without_duplicates(rows, log, &mut reading.book));
     }
     all.sort_by(|a: &RootZone, b| (a.day, &a.zone, a.source.file, a.source.row).cmp(&(b.day, &b.zone, b.source.file, b.source.row)));
-    for doubt in flags::of_root_zone(&all) {
-        mark(doubt, &mut all, &mut reading.book);
+    let season = reading.season;
+    for doubt in flags::of_root_zone(&all, &Setting::of(season, &site.id, "")) {
+        mark(doubt, season, &mut all, &mut reading.book);
     }
+    leave_out(season, &mut all, &mut reading.book);
     for row in &all {
         reading.book.keep(row.source, !row.flags.is_empty());
     }
@@ -262,17 +265,31 @@ fn clean(row: Row, log: &RootZoneLog) -> RootZone {
     }
 }
 
-fn mark(doubt: flags::Doubt, rows: &mut [RootZone], book: &mut Book) {
+/// Rows of a doubt that the season leaves out.
+fn leave_out(season: &Season, rows: &mut Vec<RootZone>, book: &mut Book) {
+    let site = book.site.clone();
+    rows.retain(|row| {
+        let word = left_out::word(season, &row.flags, &site);
+        if let Some(word) = word {
+            left_out::row(word, row.source, &format!("{} | zone {}", row.day, row.zone), book);
+        }
+        word.is_none()
+    });
+}
+
+fn mark(doubt: flags::Doubt, season: &Season, rows: &mut [RootZone], book: &mut Book) {
+    let marks = flags::marks_rows(doubt.code);
     let mut by_file: BTreeMap<FileId, Vec<u32>> = BTreeMap::new();
     for i in &doubt.rows {
         if let Some(row) = rows.get_mut(*i) {
-            if !row.flags.iter().any(|f| f == doubt.code) {
+            if marks && !row.flags.iter().any(|f| f == doubt.code) {
                 row.flags.push(doubt.code.to_owned());
             }
             by_file.entry(row.source.file).or_default().push(row.source.row);
         }
     }
+    let end = left_out::told(season, doubt.code, &book.site);
     for (file, rows) in by_file {
-        book.flag(file, doubt.code, doubt.told(rows.len(), "row"), &rows);
+        book.flag(file, doubt.code, doubt.told(rows.len(), "row") + end, &rows);
     }
 }

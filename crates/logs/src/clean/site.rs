@@ -1,7 +1,7 @@
 //! One site: its plan first, then the diary, then the logs that lean on both.
 use super::plan::PlanTable;
 use super::season::{Reading, find};
-use super::{climate, diary, harvest, harvest_days, plan, root_zone};
+use super::{diary, harvest, harvest_days, plan, root_zone};
 use crate::account::{Book, Draft};
 use crate::declare::{Season, SiteDeclaration};
 use crate::source::Found;
@@ -15,7 +15,7 @@ pub(super) struct SiteFiles {
     plan: Vec<Found>,
     diary: Vec<Vec<Found>>,
     harvest: Vec<Vec<Found>>,
-    climate: Vec<Vec<Found>>,
+    pub climate: Vec<Vec<Found>>,
     root_zone: Vec<Vec<Found>>,
 }
 
@@ -36,12 +36,19 @@ impl SiteFiles {
     }
 }
 
-pub(super) fn read_site(season: &Season, declared: &SiteDeclaration, files: &SiteFiles, reading: &mut Reading<'_>) -> SiteTables {
+/// `climate`: takes what was said of the site's climate logs, which are read by themselves.
+pub(super) fn read_site(
+    season: &Season,
+    declared: &SiteDeclaration,
+    files: &SiteFiles,
+    climate: impl FnOnce(&mut Book),
+    reading: &mut Reading<'_>,
+) -> SiteTables {
     let plan = plan::read(season, declared, &files.plan, reading);
     let diary = diary::read(declared, &files.diary, &plan, reading);
     let mut harvest = harvest::read(declared, &files.harvest, &plan, reading);
     harvest_days::flag(season, declared, &plan, &diary, &mut harvest, &mut reading.book);
-    let climate = climate::read(declared, &files.climate, reading);
+    climate(&mut reading.book);
     let root_zone = root_zone::read(declared, &files.root_zone, &plan, reading);
     for source in plan.units.iter().map(|u| u.source).chain(diary.iter().map(|d| d.source)) {
         reading.book.keep(source, false);
@@ -71,7 +78,7 @@ pub(super) fn read_site(season: &Season, declared: &SiteDeclaration, files: &Sit
         picks: harvest.picks,
         unread: harvest.unread,
         measures: harvest.measures,
-        climate,
+        climate: Vec::new(),
         root_zone,
         diary,
     }

@@ -1,6 +1,7 @@
 //! Whole small seasons: what is kept, what is set aside, what is said.
 mod climate;
 mod diary;
+mod doubts;
 mod faults;
 mod habits;
 mod harvest;

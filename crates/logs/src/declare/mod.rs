@@ -1,6 +1,7 @@
 //! What the season file and the site files declare, checked, with every fault of every file
 //! told at once.
 mod column;
+mod doubts;
 mod kinds;
 mod layout;
 mod log;
@@ -9,6 +10,7 @@ mod site;
 mod wide;
 
 pub use column::{BelowDetection, Column, Meaning, Supply};
+pub use doubts::{LeaveOut, LimitChange};
 pub(crate) use kinds::event;
 pub use kinds::{ClimateLog, Clock, ClockCheck, DiaryLog, HarvestLog, LightIs, RootZoneLog, SameDay};
 pub use layout::Layout;

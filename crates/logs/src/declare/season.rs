@@ -1,4 +1,5 @@
 //! The season file: its facts, its factors, its sites.
+use super::doubts::{LeaveOut, LimitChange, left_out, limit_changes};
 use super::site::{SiteDeclaration, read_site};
 use crosshouse_readings::declared::{Declared, Table};
 use crosshouse_readings::{Fault, Place};
@@ -21,6 +22,12 @@ pub struct Season {
     pub logs_folder: PathBuf,
     pub factors: Vec<Factor>,
     pub sites: Vec<SiteDeclaration>,
+    /// Limits of doubts that the season changes.
+    #[serde(default)]
+    pub doubts: Vec<LimitChange>,
+    /// Doubts whose rows the season leaves out.
+    #[serde(default)]
+    pub leave_out: Vec<LeaveOut>,
 }
 
 /// Units of the report's words.
@@ -79,6 +86,7 @@ pub fn read_declarations(season_file: &Path) -> Result<Season, Vec<Fault>> {
         }
     }
     faults.extend(twice(&season, &name));
+    faults.extend(no_such_site(&season, &name));
     if faults.is_empty() { Ok(season) } else { Err(faults) }
 }
 
@@ -145,9 +153,12 @@ fn draft_of(root: &Table<'_, '_>, folder: &Path) -> Option<(Season, Vec<String>)
         season.fault("sites", "key-missing", "the season names no sites", "nothing", "a list of site files", "add sites = [\"…\"]");
     }
     let sites = season.texts("sites").unwrap_or_default();
+    let crop = season.text("crop").unwrap_or_default();
     let read = Season {
         title: season.required_text("title").unwrap_or_default(),
-        crop: season.text("crop").unwrap_or_default(),
+        doubts: limit_changes(root, &crop),
+        leave_out: left_out(root),
+        crop,
         year: season.text("year").unwrap_or_default(),
         seed: season.count("seed").unwrap_or(1),
         reader_units: if season.one_of("reader_units", &["kg", "lb"]) == Some("lb") { ReaderUnits::Lb } else { ReaderUnits::Kg },
@@ -236,6 +247,26 @@ fn leaves(path: &str) -> Box<Fault> {
         also_rows: Vec::new(),
         fatal: true,
     })
+}
+
+/// Sites that the season's words on doubts name and that it does not have.
+fn no_such_site(season: &Season, name: &str) -> Vec<Fault> {
+    let ids: Vec<&str> = season.sites.iter().map(|s| s.id.as_str()).collect();
+    let named = season.doubts.iter().map(|d| (&d.rule, &d.site)).chain(season.leave_out.iter().map(|l| (&l.doubt, &l.site)));
+    let unknown = named.filter_map(|(code, site)| Some((code, site.as_deref()?))).filter(|(_, site)| !ids.contains(site));
+    unknown
+        .map(|(code, site)| Fault {
+            code: "site-unknown".into(),
+            title: format!("a word on the doubt \"{code}\" at a site that the season does not have"),
+            place: Place::file(name),
+            found: format!("\"{site}\""),
+            expected: ids.join(", "),
+            mend: crosshouse_readings::declared::nearest(site, ids.iter().copied())
+                .map_or_else(|| "correct the site, or remove it".to_owned(), |n| format!("did you mean \"{n}\"?")),
+            also_rows: Vec::new(),
+            fatal: true,
+        })
+        .collect()
 }
 
 fn twice(season: &Season, name: &str) -> Vec<Fault> {

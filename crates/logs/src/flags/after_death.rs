@@ -23,7 +23,7 @@ fn dead_from(picks: &Picks<'_>, unit: usize) -> Option<Date> {
 pub(super) fn of(picks: &Picks<'_>) -> Vec<Doubt> {
     let dead: Vec<Option<Date>> = (0..picks.units.len()).map(|u| dead_from(picks, u)).collect();
     let rows = picks.those(|p| dead.get(p.unit).copied().flatten().is_some_and(|day| p.day > day));
-    vec![Doubt::marking("after-death", "{n} of units whose last plant the diary records as dead on an earlier day".to_owned(), rows)]
+    vec![Doubt::new("after-death", "{n} of units whose last plant the diary records as dead on an earlier day".to_owned(), rows)]
 }
 
 #[cfg(test)]

@@ -1,34 +1,46 @@
-//! Drain against feed: more drain than feed, salt lost or piled up, pH drifting.
-use super::Doubt;
+//! Drain against feed: more drain than feed, a drain in another unit, salt lost or piled up, pH drifting.
+use super::{Doubt, Setting};
 use crate::tables::RootZone;
-
-/// Drain EC below feed by more than this (dS/m), or above by more than the next: common practice.
-const EC_BELOW: f64 = 0.5;
-const EC_ABOVE: f64 = 1.5;
-/// Drift of pH from feed to drain: common practice.
-const PH_DRIFT: f64 = 1.0;
 
 fn those(rows: &[RootZone], wanted: impl Fn(&RootZone) -> bool) -> Vec<usize> {
     rows.iter().enumerate().filter(|(_, r)| wanted(r)).map(|(i, _)| i).collect()
 }
 
-pub(super) fn of(rows: &[RootZone]) -> Vec<Doubt> {
-    let above = those(rows, |r| matches!((r.feed_volume, r.drain_volume), (Some(f), Some(d)) if d > f));
-    let ec = those(rows, |r| matches!((r.feed_ec, r.drain_ec), (Some(f), Some(d)) if d < f - EC_BELOW || d > f + EC_ABOVE));
-    let ph = those(rows, |r| matches!((r.feed_ph, r.drain_ph), (Some(f), Some(d)) if (d - f).abs() > PH_DRIFT));
-    vec![
-        Doubt::marking(
-            "drain-above-feed",
-            "{n} with more drain than feed: not possible in a rain-proof house unless a volume was misread".to_owned(),
-            above,
+fn fraction(row: &RootZone) -> Option<f64> {
+    let (feed, drain) = (row.feed_volume?, row.drain_volume?);
+    (drain > 0.0).then_some(drain / feed)
+}
+
+fn volumes(rows: &[RootZone], setting: &Setting<'_>) -> [Doubt; 2] {
+    let (full, unit) = (setting.limit("drain-above-feed", "fraction"), setting.limit("drain-like-millilitres", "fraction"));
+    let like = |r: &RootZone| fraction(r).is_some_and(|x| x >= unit.value && x / 1000.0 <= full.value);
+    let above = those(rows, |r| fraction(r).is_some_and(|x| x > full.value) && !like(r));
+    [
+        Doubt::new("drain-above-feed", format!("{{n}} with more drain than feed, so that a volume was misread ({})", full.source), above),
+        Doubt::new(
+            "drain-like-millilitres",
+            format!("{{n}} with a drain of {} times the feed or more: millilitres in a column of litres? ({})", unit.value, unit.source),
+            those(rows, like),
         ),
-        Doubt::marking(
-            "drain-ec-apart",
-            format!("{{n}} with a drain EC more than {EC_BELOW} dS/m below or {EC_ABOVE} dS/m above the feed (common practice)"),
-            ec,
-        ),
-        Doubt::marking("ph-drift", format!("{{n}} with a pH that drifts by more than {PH_DRIFT} from feed to drain (common practice)"), ph),
     ]
+}
+
+fn ec_apart(rows: &[RootZone], setting: &Setting<'_>) -> Doubt {
+    let limit = |name| setting.limit("drain-ec-apart", name);
+    let (below, above) = (limit("below-feed"), limit("above-feed"));
+    let found = those(rows, |r| matches!((r.feed_ec, r.drain_ec), (Some(f), Some(d)) if d < f - below.value || d > f + above.value));
+    let text =
+        format!("{{n}} with a drain EC more than {} dS/m below or {} dS/m above the feed ({})", below.value, above.value, above.source);
+    Doubt::new("drain-ec-apart", text, found)
+}
+
+pub(super) fn of(rows: &[RootZone], setting: &Setting<'_>) -> Vec<Doubt> {
+    let drift = setting.limit("ph-drift", "drift");
+    let ph = those(rows, |r| matches!((r.feed_ph, r.drain_ph), (Some(f), Some(d)) if (d - f).abs() > drift.value));
+    let text = format!("{{n}} with a pH that drifts by more than {} from feed to drain ({})", drift.value, drift.source);
+    let mut doubts = volumes(rows, setting).to_vec();
+    doubts.extend([ec_apart(rows, setting), Doubt::new("ph-drift", text, ph)]);
+    doubts
 }
 
 #[cfg(test)]
@@ -54,9 +66,41 @@ pub(super) mod tests {
         }
     }
 
+    fn rows<'d>(doubts: &'d [Doubt], code: &str) -> &'d [usize] {
+        &doubts.iter().find(|d| d.code == code).unwrap().rows
+    }
+
     #[test]
     fn more_drain_than_feed_and_salt_piling_up_are_doubted() {
-        let doubts = of(&[row(10.0, 2.0, 2.4, 2.9), row(10.0, 10.5, 2.4, 2.9), row(10.0, 2.0, 2.4, 4.0)]);
-        assert_eq!((doubts[0].rows.as_slice(), doubts[1].rows.as_slice()), ([1].as_slice(), [2].as_slice()));
+        let doubts = of(&[row(10.0, 2.0, 2.4, 2.9), row(10.0, 10.5, 2.4, 2.9), row(10.0, 2.0, 2.4, 4.0)], &Setting::default());
+        assert_eq!((rows(&doubts, "drain-above-feed"), rows(&doubts, "drain-ec-apart")), ([1].as_slice(), [2].as_slice()));
+    }
+
+    #[test]
+    fn all_the_feed_drained_and_none_fed_with_none_drained_are_no_doubt() {
+        let doubts = of(&[row(10.0, 10.0, 2.4, 2.9), row(0.0, 0.0, 2.4, 2.9)], &Setting::default());
+        assert!(rows(&doubts, "drain-above-feed").is_empty());
+    }
+
+    #[test]
+    fn millilitres_among_litres_are_told_as_such() {
+        let doubts = of(&[row(3.2, 720.0, 2.4, 2.9), row(3.2, 0.72, 2.4, 2.9)], &Setting::default());
+        assert_eq!((rows(&doubts, "drain-like-millilitres"), rows(&doubts, "drain-above-feed")), ([0].as_slice(), [].as_slice()));
+    }
+
+    #[test]
+    fn tomato_may_pile_up_more_salt_than_pepper() {
+        let piled = [row(10.0, 2.0, 2.4, 4.2)];
+        let of_crop = |crop| of(&piled, &Setting { crop, ..Setting::default() });
+        assert_eq!(rows(&of_crop("cherry tomato"), "drain-ec-apart").len(), 0);
+        assert_eq!(rows(&of_crop("snack pepper"), "drain-ec-apart").len(), 1);
+    }
+
+    #[test]
+    fn a_ph_that_drifts_by_one_and_a_half_is_doubted_and_by_a_half_it_is_not() {
+        let mut list = [row(10.0, 2.0, 2.4, 2.9), row(10.0, 2.0, 2.4, 2.9)];
+        (list[0].feed_ph, list[0].drain_ph) = (Some(5.8), Some(6.3));
+        (list[1].feed_ph, list[1].drain_ph) = (Some(5.8), Some(7.3));
+        assert_eq!(rows(&of(&list, &Setting::default()), "ph-drift"), [1]);
     }
 }

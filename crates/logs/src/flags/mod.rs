@@ -1,52 +1,86 @@
-//! Doubts about values that are kept: one rule a file, each with its limit and its source. A rule
-//! never changes a value.
+//! Doubts about values that are kept: one rule a file, its limits with their sources in `rules.toml`, where
+//! a season may change them. A rule never changes a value.
+//!
+//! **Rules about a logger's records** are [`Rule`]s: a struct with a small state that sees the clean records
+//! of one logger one by one in time order ([`Watch::see`]) and tells at the end ([`Watch::finish`]) what it
+//! found, as runs of records and counts of rows by file ([`Marks`]). A rule compares once for a record that
+//! raises no doubt, and nothing holds the records themselves; so the same rules serve a table in memory and a
+//! pass over a file that does not fit there. To add one: a file with a struct that implements [`Rule`], a
+//! field in [`Watch`] and its line in `each!`, an entry in `rules.toml`.
+//!
+//! **Clocks** are compared when all loggers of a site are read, from the days that each watch kept ([`clocks`]).
+//!
+//! **Rules about picks and about root zones** look at the whole table of a site, which is small.
 mod after_death;
-mod climate_spells;
+mod climate;
+mod clocks;
+mod copies;
 mod drain;
+mod ec_step;
 mod fruit_mass;
 mod gaps;
 mod heavy_pick;
+mod humidity;
+mod light_at_night;
+mod light_lost;
 pub(crate) mod limits;
+mod marks;
+mod missing_day;
+mod other_scale;
 mod out_of_season;
 mod picked_when_missed;
+mod rules;
+#[cfg(test)]
+mod sample;
+mod spike;
+mod step;
 mod stuck_sensor;
+mod sun;
+mod told_by_reading;
+mod trace;
 mod unusual_climate;
 mod unusual_root_zone;
 mod wrong_scale;
 
-use crate::tables::{Climate, DiaryEntry, Pick, RootZone, Unit};
+pub(crate) use climate::{ClimateDoubt, Column, Logger, Reading, Rule, Watch};
+pub(crate) use clocks::{Clock, clocks};
+pub(crate) use copies::{SAME_ROW_IN_TWO_FILES, SAME_ROW_TWICE};
+pub(crate) use marks::{FileRows, Spot};
+pub(crate) use rules::{Setting, plain, rules};
+pub(crate) use trace::Trace;
+
+use crate::tables::{DiaryEntry, Pick, RootZone, Unit};
 use jiff::civil::Date;
 
-/// A doubt about some records: its code, one sentence, and which records.
+/// A doubt about some picks or root-zone rows: its code, one sentence, and which.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Doubt {
     pub code: &'static str,
-    /// `{n}` stands for how many records it is, in each file.
+    /// `{n}` stands for how many rows it is, in each file.
     pub text: String,
-    /// Indices of the records.
+    /// Indices of the rows.
     pub rows: Vec<usize>,
-    /// Whether the records themselves are doubted; a gap doubts only what lies between.
-    pub marks: bool,
 }
 
 impl Doubt {
-    pub fn marking(code: &'static str, text: String, rows: Vec<usize>) -> Self {
-        Doubt { code, text, rows, marks: true }
+    pub fn new(code: &'static str, text: String, rows: Vec<usize>) -> Self {
+        Doubt { code, text, rows }
     }
 
-    /// The sentence for `rows` records of one file.
+    /// The sentence for `rows` rows of one file.
     pub fn told(&self, rows: usize, one: &str) -> String {
         self.text.replace("{n}", &many(rows, one))
     }
+}
 
-    pub fn beside(code: &'static str, text: String, rows: Vec<usize>) -> Self {
-        Doubt { code, text, rows, marks: false }
-    }
+/// Whether rows carry this doubt; if not, it is told alone, for it doubts what lies between or round them.
+pub(crate) fn marks_rows(code: &str) -> bool {
+    rules().get(code).is_none_or(|r| r.marks)
 }
 
 /// What the rules about picks look at.
 pub(crate) struct Picks<'p> {
-    pub crop: &'p str,
+    pub seeded: Option<Date>,
     pub transplanted: Option<Date>,
     pub ended: Option<Date>,
     pub units: &'p [Unit],
@@ -61,42 +95,31 @@ impl Picks<'_> {
     }
 }
 
-/// Code that reading itself puts on a pick that stands word for word in two files.
-pub(crate) const SAME_ROW_IN_TWO_FILES: &str = "same-row-in-two-files";
-/// The same of a pick that stands word for word twice in one file.
-pub(crate) const SAME_ROW_TWICE: &str = "same-row-twice";
+fn settled(all: impl IntoIterator<Item = Vec<Doubt>>, setting: &Setting<'_>) -> Vec<Doubt> {
+    all.into_iter().flatten().filter(|d| !d.rows.is_empty() && !setting.is_off(d.code)).collect()
+}
 
-pub(crate) fn of_picks(picks: &Picks<'_>) -> Vec<Doubt> {
-    let copies = |code: &'static str, place: &str| {
-        let copied = picks.those(|p| p.flags.iter().any(|f| f == code));
-        Doubt::marking(code, format!("{{n}} word for word as {place}: added, as same_day = \"add\" says, though it may be a copy"), copied)
-    };
+pub(crate) fn of_picks(picks: &Picks<'_>, setting: &Setting<'_>) -> Vec<Doubt> {
     let all = [
-        vec![copies(SAME_ROW_IN_TWO_FILES, "in an earlier file of the same log"), copies(SAME_ROW_TWICE, "in an earlier row of the file")],
-        out_of_season::of(picks),
+        copies::of(picks, setting),
+        out_of_season::of(picks, setting),
         after_death::of(picks),
-        fruit_mass::of(picks),
-        heavy_pick::of(picks),
+        fruit_mass::of(picks, setting),
+        heavy_pick::of(picks, setting),
         picked_when_missed::of(picks),
+        missing_day::of(picks, setting),
     ];
-    all.into_iter().flatten().filter(|d| !d.rows.is_empty()).collect()
+    settled(all, setting)
 }
 
-/// `median_step`: the median step between the records, s.
-pub(crate) fn of_climate(climate: &Climate, median_step: i64) -> Vec<Doubt> {
+pub(crate) fn of_root_zone(rows: &[RootZone], setting: &Setting<'_>) -> Vec<Doubt> {
     let all = [
-        unusual_climate::of(climate),
-        climate_spells::of(climate),
-        stuck_sensor::of(climate),
-        wrong_scale::of_climate(climate),
-        gaps::of(climate, median_step),
+        drain::of(rows, setting),
+        unusual_root_zone::of(rows, setting),
+        ec_step::of(rows, setting),
+        wrong_scale::of_root_zone(rows, setting),
     ];
-    all.into_iter().flatten().filter(|d| !d.rows.is_empty()).collect()
-}
-
-pub(crate) fn of_root_zone(rows: &[RootZone]) -> Vec<Doubt> {
-    let all = [drain::of(rows), unusual_root_zone::of(rows), wrong_scale::of_root_zone(rows)];
-    all.into_iter().flatten().filter(|d| !d.rows.is_empty()).collect()
+    settled(all, setting)
 }
 
 /// "1 pick", "3 picks".
@@ -114,72 +137,13 @@ pub(crate) fn spell(seconds: i64) -> String {
     }
 }
 
-/// A record's stamp in the site's standard time.
-pub(crate) fn standard_stamp(climate: &Climate, record: usize) -> String {
-    let instant = climate.instant.get(record).copied().unwrap_or(0) + i64::from(climate.standard_offset_s);
-    jiff::Timestamp::from_second(instant).map_or_else(
-        |_| instant.to_string(),
+/// Seconds since 1970 of some clock as that clock's date and time.
+pub(crate) fn stamp(local: i64) -> String {
+    jiff::Timestamp::from_second(local).map_or_else(
+        |_| local.to_string(),
         |t| {
             let civil = jiff::tz::Offset::UTC.to_datetime(t);
             format!("{} {:02}:{:02}", civil.date(), civil.hour(), civil.minute())
         },
     )
-}
-
-#[cfg(test)]
-pub(crate) mod sample {
-    use super::*;
-    use crate::tables::GradeKind;
-    use crosshouse_readings::{FileId, Source};
-    use jiff::civil::date;
-
-    pub fn pick(unit: usize, day: Date, mass: f64, count: f64) -> Pick {
-        Pick {
-            unit,
-            day,
-            grade: None,
-            kind: GradeKind::Marketable,
-            mass: Some(mass),
-            count: Some(count),
-            measures: vec![],
-            source: Source { file: FileId(0), row: 2 },
-            flags: vec![],
-        }
-    }
-
-    pub fn unit(plants: u32) -> Unit {
-        Unit {
-            id: "A1".into(),
-            house: "h".into(),
-            block: None,
-            line: None,
-            bench: None,
-            levels: Default::default(),
-            plants,
-            area_m2: None,
-            row: None,
-            position: None,
-            guard: false,
-            source: Source { file: FileId(0), row: 2 },
-        }
-    }
-
-    pub fn facts<'p>(units: &'p [Unit], diary: &'p [DiaryEntry], picks: &'p [Pick]) -> Picks<'p> {
-        Picks { crop: "snack pepper", transplanted: Some(date(2031, 3, 24)), ended: Some(date(2031, 8, 3)), units, diary, picks }
-    }
-
-    /// A logger every `step` seconds with these temperatures; humidity 70 and no light.
-    pub fn climate(step: u32, temperature: Vec<f64>) -> Climate {
-        let n = temperature.len();
-        Climate {
-            house: "h".into(),
-            interval_s: step,
-            instant: (0..n as i64).map(|i| i * i64::from(step)).collect(),
-            humidity: (0..n).map(|i| 70.0 + (i % 5) as f64).collect(),
-            temperature,
-            source: (0..n as u32).map(|i| Source { file: FileId(0), row: i + 2 }).collect(),
-            flagged: vec![false; n],
-            ..Climate::default()
-        }
-    }
 }

@@ -14,7 +14,7 @@ fn speaks_of(entry: &DiaryEntry, pick: &Pick, picks: &Picks<'_>) -> bool {
 pub(super) fn of(picks: &Picks<'_>) -> Vec<Doubt> {
     let missed: Vec<&DiaryEntry> = picks.diary.iter().filter(|d| d.event == Event::MissedPick).collect();
     let rows = picks.those(|p| missed.iter().any(|d| d.day <= p.day && p.day <= d.until && speaks_of(d, p, picks)));
-    vec![Doubt::marking("picked-when-missed", "{n} on days that the diary calls missed".to_owned(), rows)]
+    vec![Doubt::new("picked-when-missed", "{n} on days that the diary calls missed".to_owned(), rows)]
 }
 
 #[cfg(test)]

@@ -1,114 +1,197 @@
-//! A sensor that stands still. Limits (common practice, after the persistence test of guidance for
-//! automatic weather stations): the same value for 6 h in 12 records or more, or for 2 h while the light
-//! moves by 200 µmol m⁻² s⁻¹; humidity at or above
-//! 98 % and CO₂ for 24 h, since air stays saturated and carbon dioxide even; light above 5 for 2 h.
-use super::climate_spells::{length, runs};
-use super::{Doubt, spell, standard_stamp};
-use crate::tables::Climate;
+//! A sensor that stands still: the same value for hours; air for two hours while the light moves.
+use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
+use super::marks::{Marks, Spell, Spot};
+use super::{many, spell};
 
-const HOUR: i64 = 3600;
-const RECORDS: usize = 12;
-
-struct Rule {
+pub(super) struct Stuck {
     code: &'static str,
     words: &'static str,
     unit: &'static str,
-    /// How long a value must stand to be doubted, s; `None`: it may stand for ever.
-    least: fn(f64) -> Option<i64>,
-    /// Air that warms and dries in the light cannot stand still while it changes.
-    moves_with_light: bool,
+    of: Column,
+    limits: Limits,
+    value: f64,
+    /// The first record of the value: most values stand for no longer.
+    first: Option<Spot>,
+    same: Spell,
+    light: (f64, f64),
+    found: Marks,
+    spells: usize,
+    /// Length, start and value.
+    longest: (i64, i64, f64),
 }
 
-const RULES: [Rule; 4] = [
-    Rule { code: "temperature-stuck", words: "temperature", unit: "°C", least: |_| Some(6 * HOUR), moves_with_light: true },
-    Rule {
-        code: "humidity-stuck",
-        words: "humidity",
-        unit: "%",
-        least: |x| Some(if x >= 98.0 { 24 * HOUR } else { 6 * HOUR }),
-        moves_with_light: true,
-    },
-    Rule {
-        code: "light-stuck", words: "light", unit: "µmol m⁻² s⁻¹", least: |x| (x > 5.0).then_some(2 * HOUR), moves_with_light: false
-    },
-    Rule { code: "co2-stuck", words: "carbon dioxide", unit: "ppm", least: |_| Some(24 * HOUR), moves_with_light: false },
+struct Limits {
+    records: usize,
+    hours: f64,
+    /// Air that warms and dries in the light cannot stand still while it changes: hours, and change.
+    in_light: Option<(f64, f64)>,
+    /// From this value on, other hours hold.
+    wet: Option<(f64, f64)>,
+    /// Values up to here may stand for ever, and from here on.
+    free: (f64, f64),
+}
+
+impl Limits {
+    /// How long the value must stand to be doubted, s; `None`: it may stand for ever.
+    fn least(&self, value: f64, light_moved: f64) -> Option<f64> {
+        if value <= self.free.0 || value >= self.free.1 {
+            return None;
+        }
+        let hours = match (self.wet, self.in_light) {
+            (Some((from, hours)), _) if value >= from => hours,
+            (_, Some((hours, moves))) if light_moved >= moves => hours,
+            _ => self.hours,
+        };
+        Some(hours * 3600.0)
+    }
+}
+
+const WORDS: [(&str, &str, &str, Column); 4] = [
+    ("temperature-stuck", "temperature", "°C", Column::Temperature),
+    ("humidity-stuck", "humidity", "%", Column::Humidity),
+    ("light-stuck", "light", "µmol m⁻² s⁻¹", Column::Light),
+    ("co2-stuck", "carbon dioxide", "ppm", Column::Co2),
 ];
 
-fn light_moves(climate: &Climate, run: &std::ops::Range<usize>) -> bool {
-    let light = climate.light.get(run.clone()).unwrap_or_default();
-    let fold = |start: f64, pick: fn(f64, f64) -> f64| light.iter().copied().filter(|x| !x.is_nan()).fold(start, pick);
-    fold(f64::NEG_INFINITY, f64::max) - fold(f64::INFINITY, f64::min) >= 200.0
-}
+impl Stuck {
+    pub fn all(logger: &Logger<'_>) -> [Self; 4] {
+        WORDS.map(|(code, words, unit, of)| Stuck {
+            code,
+            words,
+            unit,
+            of,
+            limits: Self::limits(code, of, logger),
+            value: f64::NAN,
+            first: None,
+            same: Spell::default(),
+            light: (f64::INFINITY, f64::NEG_INFINITY),
+            found: Marks::default(),
+            spells: 0,
+            longest: (0, 0, 0.0),
+        })
+    }
 
-fn stuck(climate: &Climate, values: &[f64], rule: &Rule) -> Option<Doubt> {
-    let value = |i: usize| values.get(i).copied().unwrap_or(f64::NAN);
-    let mut found = Vec::new();
-    let mut at = 0;
-    for run in runs(climate, |i| !value(i).is_nan()) {
-        at = at.max(run.start);
-        while at < run.end {
-            let end = (at..run.end).find(|j| value(*j) != value(at)).unwrap_or(run.end);
-            let same = at..end;
-            let lasted = length(climate, &same);
-            let long = (rule.least)(value(at)).is_some_and(|l| {
-                lasted >= l || (rule.moves_with_light && l == 6 * HOUR && lasted >= 2 * HOUR && light_moves(climate, &same))
-            });
-            if same.len() >= RECORDS && long {
-                found.push(same);
-            }
-            at = end;
+    fn limits(code: &str, of: Column, logger: &Logger<'_>) -> Limits {
+        let limit = |name| logger.setting.value(code, name);
+        let some = |a: f64, b: f64| (!a.is_nan()).then_some((a, b));
+        let low = limit("above");
+        // Humidity at saturation is a doubt of its own: pegged.
+        let high = if of == Column::Humidity { logger.setting.value("humidity-pegged", "at") } else { f64::INFINITY };
+        Limits {
+            records: limit("records") as usize,
+            hours: limit("hours"),
+            in_light: some(limit("hours-in-light"), limit("light-moves")),
+            wet: some(limit("wet"), limit("hours-wet")),
+            free: (if low.is_nan() { f64::NEG_INFINITY } else { low }, high),
         }
     }
-    let longest = found.iter().max_by_key(|r| length(climate, r))?.clone();
-    let text = format!(
-        "{} of {} unchanged, the longest of {} at {:.1} {} from {} standard time (limit: common practice)",
-        super::many(found.len(), "spell"),
-        rule.words,
-        spell(length(climate, &longest)),
-        value(longest.start),
-        rule.unit,
-        standard_stamp(climate, longest.start),
-    );
-    Some(Doubt::marking(rule.code, text, found.into_iter().flatten().collect()))
+
+    fn go_on(&mut self, row: &Reading) {
+        if let Some(first) = self.first.take() {
+            self.same.add(&first);
+        }
+        self.same.add(&row.spot);
+    }
+
+    #[inline]
+    fn light_seen(&mut self, light: f64) {
+        if light < self.light.0 {
+            self.light.0 = light;
+        }
+        if light > self.light.1 {
+            self.light.1 = light;
+        }
+    }
+
+    fn judge(&mut self) {
+        let moved = self.light.1 - self.light.0;
+        let long = self.limits.least(self.value, moved).is_some_and(|least| self.same.length() as f64 >= least);
+        if self.same.records >= self.limits.records && long {
+            self.found.join(&self.same.marks);
+            self.spells += 1;
+            if self.same.length() > self.longest.0 {
+                self.longest = (self.same.length(), self.same.from, self.value);
+            }
+        }
+        self.same.clear();
+    }
 }
 
-pub(super) fn of(climate: &Climate) -> Vec<Doubt> {
-    let columns = [&climate.temperature, &climate.humidity, &climate.light, &climate.co2];
-    columns.into_iter().zip(&RULES).filter_map(|(values, rule)| stuck(climate, values, rule)).collect()
+impl Rule for Stuck {
+    #[inline]
+    fn see(&mut self, row: &Reading) {
+        let x = row.value(self.of);
+        if x == self.value && row.joined {
+            self.go_on(row);
+        } else {
+            if self.same.is_open() {
+                self.judge();
+            }
+            self.value = x;
+            self.first = Some(row.spot);
+            self.light = (f64::INFINITY, f64::NEG_INFINITY);
+        }
+        self.light_seen(row.light);
+    }
+
+    fn finish(&mut self, logger: &Logger<'_>) -> Vec<ClimateDoubt> {
+        self.judge();
+        let (length, from, value) = self.longest;
+        let text = format!(
+            "{} of {} unchanged, the longest of {} at {value:.1} {} from {} standard time ({})",
+            many(self.spells, "spell"),
+            self.words,
+            spell(length),
+            self.unit,
+            logger.stamp(from),
+            logger.setting.limit(self.code, "hours").source,
+        );
+        vec![ClimateDoubt::new(self.code, text, std::mem::take(&mut self.found), Some(self.of))]
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::sample::climate;
-    use super::*;
+    use super::super::sample::{Log, doubt, moving};
 
     #[test]
     fn a_temperature_that_stands_for_two_days_is_doubted() {
-        let mut values: Vec<f64> = (0..1000).map(|i| 20.0 + f64::from(i % 7)).collect();
-        values[100..676].fill(24.3);
-        let doubts = of(&climate(300, values));
-        let stuck = doubts.iter().find(|d| d.code == "temperature-stuck").unwrap();
-        assert_eq!(stuck.rows.len(), 576);
-        assert!(
-            stuck.text.starts_with("1 spell of temperature unchanged, the longest of 47 h 55 min at 24.3 °C from 1970-01-01 08:20"),
-            "{}",
-            stuck.text
-        );
+        let mut log = Log::of(300, &moving(1000));
+        log.temperature[100..676].fill(24.3);
+        let found = log.doubts();
+        let stuck = doubt(&found, "temperature-stuck").unwrap();
+        assert_eq!(stuck.marks.runs, std::slice::from_ref(&(100..676)));
+        let head = "1 spell of temperature unchanged, the longest of 47 h 55 min at 24.3 °C from 1970-01-01 08:20 standard time";
+        assert!(stuck.text.starts_with(head), "{}", stuck.text);
     }
 
     #[test]
-    fn three_hours_of_one_temperature_under_changing_light_are_doubted() {
-        let mut c = climate(300, (0..200).map(|i| 20.0 + f64::from(i % 7)).collect());
-        c.temperature[100..136].fill(24.3);
-        assert!(of(&c).is_empty());
-        c.light = (0..200).map(|i| f64::from(i % 36) * 20.0).collect();
-        assert_eq!(of(&c)[0].rows, (100..136).collect::<Vec<_>>());
+    fn three_hours_of_one_temperature_are_doubted_under_changing_light_alone() {
+        let mut log = Log::of(300, &moving(200));
+        log.temperature[100..136].fill(24.3);
+        assert!(doubt(&log.doubts(), "temperature-stuck").is_none());
+        log.light = (0..200).map(|i| f64::from(i % 36) * 20.0).collect();
+        assert_eq!(doubt(&log.doubts(), "temperature-stuck").unwrap().marks.runs, std::slice::from_ref(&(100..136)));
     }
 
     #[test]
-    fn dark_nights_and_changing_air_are_not_stuck() {
-        let mut c = climate(300, (0..1000).map(|i| 20.0 + f64::from(i % 7)).collect());
-        c.light = vec![0.0; 1000];
-        assert!(of(&c).is_empty());
+    fn dark_nights_changing_air_and_a_held_set_point_of_an_hour_are_not_stuck() {
+        let mut log = Log::of(300, &moving(1000));
+        log.light = vec![0.0; 1000];
+        log.temperature[100..112].fill(18.0);
+        log.humidity[300..500].fill(100.0);
+        assert!(log.doubts().iter().all(|d| !d.code.ends_with("-stuck")), "{:?}", log.doubts());
+    }
+
+    #[test]
+    fn a_light_that_stands_at_400_for_three_hours_and_carbon_dioxide_for_two_days_are_doubted() {
+        let mut log = Log::of(300, &moving(1000));
+        log.light = (0..1000).map(|i| f64::from(i % 9) * 50.0).collect();
+        log.light[50..90].fill(400.0);
+        log.co2 = (0..1000).map(|i| 420.0 + f64::from(i % 5)).collect();
+        log.co2[200..776].fill(431.0);
+        let found = log.doubts();
+        assert_eq!(doubt(&found, "light-stuck").unwrap().marks.files[0].rows, 40);
+        assert_eq!(doubt(&found, "co2-stuck").unwrap().marks.files[0].rows, 576);
     }
 }

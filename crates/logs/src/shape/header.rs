@@ -5,7 +5,7 @@ use crate::source::Grid;
 use crosshouse_readings::declared::nearest;
 
 /// The header and the position of each declared column.
-pub(super) struct Header {
+pub(crate) struct Header {
     /// Its lines, top to bottom.
     pub rows: Vec<usize>,
     /// The header of each column of the grid: several lines are joined with " / ".
@@ -16,7 +16,7 @@ pub(super) struct Header {
 }
 
 /// The first row that is neither preamble, comment nor blank.
-pub(super) fn first_row(grid: &Grid, log: &Log) -> Option<usize> {
+pub(crate) fn first_row(grid: &Grid, log: &Log) -> Option<usize> {
     (0..grid.len()).find(|r| grid.number(*r) > log.layout.skip_lines && !grid.is_blank(*r) && !is_comment(grid, *r, log))
 }
 
@@ -66,7 +66,7 @@ fn joined(grid: &Grid, rows: &[usize], column: usize) -> String {
     words.join(" / ")
 }
 
-pub(super) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut Book) -> Header {
+pub(crate) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut Book) -> Header {
     let rows = lines(grid, row, log);
     let width = rows.iter().map(|r| grid.width(*r)).max().unwrap_or(0);
     let texts: Vec<String> = (0..width).map(|column| joined(grid, &rows, column)).collect();

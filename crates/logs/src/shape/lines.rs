@@ -4,7 +4,7 @@ use crate::declare::Log;
 use crate::source::{Grid, matches};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Line {
+pub(crate) enum Line {
     Preamble,
     Comment,
     Blank,
@@ -36,7 +36,7 @@ impl Line {
 }
 
 /// The kind of every row of the grid.
-pub(super) fn kinds(grid: &Grid, log: &Log, header: &Header) -> Vec<Line> {
+pub(crate) fn kinds(grid: &Grid, log: &Log, header: &Header) -> Vec<Line> {
     let mut unit_row_due = log.layout.unit_row;
     let trailer = trailer(grid, log, header);
     (0..grid.len())
@@ -69,7 +69,7 @@ fn trailer(grid: &Grid, log: &Log, header: &Header) -> usize {
     at_word.into_iter().chain(counted).min().unwrap_or(grid.len())
 }
 
-fn kind(grid: &Grid, log: &Log, header: &Header, row: usize) -> Line {
+pub(crate) fn kind(grid: &Grid, log: &Log, header: &Header, row: usize) -> Line {
     if grid.is_blank(row) {
         return Line::Blank;
     }

@@ -6,5 +6,7 @@ mod open;
 mod table;
 mod wide;
 
-pub(crate) use open::open;
+pub(crate) use header::{Header, first_row, locate};
+pub(crate) use lines::{Line, kind, kinds};
+pub(crate) use open::{no_rows, open, ragged, style, unread};
 pub(crate) use table::{Table, codes};

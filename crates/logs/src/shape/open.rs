@@ -219,7 +219,7 @@ fn numbers_as_text(log: &Log, table: &Table, book: &mut Book) {
     }
 }
 
-fn style(log: &Log) -> NumberStyle {
+pub(crate) fn style(log: &Log) -> NumberStyle {
     NumberStyle { decimal: log.layout.decimal.unwrap_or('.'), thousands: log.layout.thousands }
 }
 
@@ -234,7 +234,7 @@ fn count(book: &mut Book, file: FileId, kinds: &[Line]) {
     }
 }
 
-fn no_rows(name: &str, book: &mut Book) {
+pub(crate) fn no_rows(name: &str, book: &mut Book) {
     book.fault(Draft {
         code: "no-rows".into(),
         title: "a header and no rows".into(),
@@ -247,7 +247,7 @@ fn no_rows(name: &str, book: &mut Book) {
 }
 
 /// Columns that the site file does not name are told once a file.
-fn unread(log: &Log, name: &str, grid: &Grid, header: &Header, book: &mut Book) {
+pub(crate) fn unread(log: &Log, name: &str, grid: &Grid, header: &Header, book: &mut Book) {
     let wide = if log.wide { wide::columns_read(log, grid, header) } else { BTreeSet::new() };
     let named = |text: &str| log.columns.iter().any(|c| c.from == Supply::Header && c.header == text);
     let list: Vec<String> = header
@@ -272,7 +272,7 @@ fn all_aside(table: &Table, column: &str, book: &mut Book) {
 
 /// Rows with cells beyond the header are set aside: no one can tell which cell is which. Shorter
 /// rows are read as if blank cells followed, and told.
-fn ragged(table: &mut Table, width: usize, book: &mut Book) {
+pub(crate) fn ragged(table: &mut Table, width: usize, book: &mut Book) {
     let beyond = |row: usize| (width..table.grid.width(row)).any(|c| !table.grid.cell(row, c).text.is_empty());
     let long: Vec<usize> = table.rows.iter().copied().filter(|r| beyond(*r)).collect();
     for row in &long {

@@ -40,7 +40,14 @@ fn every_table_is_written_and_twice_the_same() {
     let (a, b) = (all(&tables()).unwrap(), all(&tables()).unwrap());
     assert_eq!(
         a.iter().map(|(n, _)| n.as_str()).collect::<Vec<_>>(),
-        ["units.parquet", "harvest.parquet", "climate.parquet", "root-zone.parquet", "diary.parquet"]
+        ["units.parquet", "harvest.parquet", "root-zone.parquet", "diary.parquet"]
     );
     assert_eq!(a, b);
+}
+
+#[test]
+fn the_records_of_a_log_by_themselves_are_those_of_the_whole_table() {
+    let tables = tables();
+    let loggers: Vec<(u32, &Climate)> = tables.sites[0].climate.iter().map(|c| (0, c)).collect();
+    assert_eq!(climate_records("tarn-hollow", &loggers, &tables.files).unwrap(), parquet(&tables, Table::Climate).unwrap());
 }

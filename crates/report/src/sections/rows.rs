@@ -15,6 +15,8 @@ pub struct Rows {
     pub mismatch: String,
     pub reasons: Vec<Reason>,
     pub flags: Option<PageTable>,
+    /// Limits of doubts that the season changed, and doubts whose rows it leaves out.
+    pub season_says: Option<PageTable>,
     pub inferences: Option<PageTable>,
     pub faults: Vec<FaultView>,
 }
@@ -46,6 +48,7 @@ pub fn view(context: &Context) -> Rows {
         mismatch: mismatch(&told.files, &told.set_aside),
         reasons: reasons(context),
         flags: flags(context),
+        season_says: season_says(context),
         inferences: inferences(context),
         faults: told.faults.iter().map(fault_view).collect(),
     }
@@ -167,6 +170,26 @@ fn flags(context: &Context) -> Option<PageTable> {
     for f in &context.input.clean.flags {
         let rows = if f.first_row == f.last_row { f.first_row.to_string() } else { format!("{} to {}", f.first_row, f.last_row) };
         table.row(vec![f.file.clone(), f.text.clone(), rows, number::count(f.rows.into())]);
+    }
+    table.if_any()
+}
+
+fn season_says(context: &Context) -> Option<PageTable> {
+    let mut table = PageTable::new("doubts-table", "What the season file says of doubts")
+        .csv("doubts.csv")
+        .words("Doubt")
+        .words("Said")
+        .words("In place of")
+        .words("Where")
+        .words("Because");
+    let place = |site: &Option<String>| site.as_ref().map_or_else(|| "all sites".to_owned(), |s| context.words.site(s).to_owned());
+    for c in &context.input.clean.limit_changes {
+        let said = c.limit.as_ref().map_or_else(|| "not raised".to_owned(), |l| format!("{l}: {} {}", c.value, c.unit).trim().to_owned());
+        let before = c.instead_of.map_or_else(String::new, |x| format!("{x} {}", c.unit).trim().to_owned());
+        table.row(vec![c.rule.clone(), said, before, place(&c.site), c.reason.clone()]);
+    }
+    for l in &context.input.clean.left_out {
+        table.row(vec![l.doubt.clone(), "its rows are left out".to_owned(), "kept".to_owned(), place(&l.site), l.reason.clone()]);
     }
     table.if_any()
 }

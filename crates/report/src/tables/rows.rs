@@ -7,7 +7,7 @@ use crosshouse_logs::tables::CleanTables;
 
 pub fn sheets(context: &Context) -> Vec<Sheet> {
     let told = context.input.clean;
-    vec![accounts(told), flags(told), inferences(told), faults(told)]
+    vec![accounts(told), flags(told), season_says(told), inferences(told), faults(told)]
 }
 
 fn accounts(told: &CleanTables) -> Sheet {
@@ -38,6 +38,21 @@ fn flags(told: &CleanTables) -> Sheet {
     let mut sheet = Sheet::new("flags", "Doubts about values that are kept", head);
     for f in &told.flags {
         sheet.row(cells![f.file, f.first_row, f.last_row, f.rows, f.site, f.log, f.code, f.text]);
+    }
+    sheet
+}
+
+fn season_says(told: &CleanTables) -> Sheet {
+    let head = ["doubt", "limit", "value", "unit", "instead_of", "rows", "site", "reason"];
+    let mut sheet = Sheet::new("doubts", "Limits of doubts that the season changed, and doubts whose rows it leaves out", head);
+    for c in &told.limit_changes {
+        let value = c.limit.as_ref().map(|_| c.value);
+        let rows = if c.limit.is_some() { "kept" } else { "not raised" };
+        sheet.row(cells![c.rule, c.limit, value, c.unit, c.instead_of, rows, c.site, c.reason]);
+    }
+    for l in &told.left_out {
+        let none: Option<f64> = None;
+        sheet.row(cells![l.doubt, "", none, "", none, "left out", l.site, l.reason]);
     }
     sheet
 }

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use std::collections::BTreeMap;
 
 /// Rows by house and day; rows of one house and day are joined.
-pub(super) fn together(rows: Vec<HouseDay>) -> Vec<HouseDay> {
+pub fn together(rows: Vec<HouseDay>) -> Vec<HouseDay> {
     let mut by_day: BTreeMap<(String, Option<Date>), Vec<HouseDay>> = BTreeMap::new();
     for row in rows {
         by_day.entry((row.house.clone(), row.day)).or_default().push(row);

@@ -197,3 +197,49 @@ fn two_loggers_of_a_house_make_one_row_a_day() {
 fn an_empty_logger_has_no_days() {
     assert!(days(&logger(300, 0), &Settings::default()).is_empty());
 }
+
+/// Some records of a logger: each with a step to it, and values of which some are missing.
+fn any_logger() -> impl proptest::strategy::Strategy<Value = Climate> {
+    use proptest::prelude::*;
+    let value = |low: f64, high: f64| prop_oneof![8 => (low..high).prop_map(|x| (x * 10.0).round() / 10.0), 1 => Just(f64::NAN)];
+    let light = prop_oneof![3 => Just(0.0), 6 => 0.0..900.0, 1 => Just(f64::NAN)];
+    let step = prop_oneof![20 => Just(1i64), 2 => 2i64..9, 1 => 9i64..400];
+    let record = (step, value(-5.0, 40.0), value(20.0, 100.0), light, any::<bool>());
+    let interval = prop::sample::select(vec![60u32, 300, 3600, 43_200]);
+    (prop::collection::vec(record, 0..400), interval, any::<bool>(), any::<bool>(), -6i32..7).prop_map(
+        |(records, interval, mean, lit, offset)| {
+            let mut logger = logger(interval, records.len());
+            if lit {
+                logger.light = vec![f64::NAN; records.len()];
+            }
+            let mut at = 1_932_000_007;
+            for (i, (step, t, rh, light, flagged)) in records.into_iter().enumerate() {
+                at += step * i64::from(interval);
+                (logger.instant[i], logger.flagged[i]) = (at, flagged);
+                (logger.temperature[i], logger.humidity[i]) = (t, rh);
+                if lit {
+                    logger.light[i] = light;
+                }
+            }
+            logger.light_is_mean = mean;
+            logger.standard_offset_s = offset * 3600;
+            logger
+        },
+    )
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::test_runner::Config { cases: 256, ..Default::default() })]
+
+    #[test]
+    fn days_summed_as_records_pass_are_those_of_whole_columns_to_the_bit(logger in any_logger(), sunlit: bool, clock: bool) {
+        let mut site = site("a", Vec::new()).site;
+        if sunlit {
+            (site.latitude, site.longitude) = (Some(46.9), Some(-95.1));
+        }
+        let hours = if clock { DayStarts::Clock { from: 21_600.0, to: 72_000.0 } } else { DayStarts::Light };
+        let settings = Settings { day_starts: hours, ..Settings::default() };
+        let (running, whole) = (logger_days(&site, &logger, &settings), whole::logger_days(&site, &logger, &settings));
+        proptest::prop_assert_eq!(format!("{running:?}"), format!("{whole:?}"));
+    }
+}

@@ -83,7 +83,8 @@ fn impossible_cells_are_emptied_and_humidity_up_to_103_is_kept_as_100() {
     let climate = &tables.sites[0].climate[0];
     assert!(climate.humidity[0].is_nan());
     assert_eq!((climate.temperature.as_slice(), climate.humidity[1]), ([21.0, 22.0].as_slice(), 100.0));
-    assert_eq!(climate.flagged, [false, true]);
+    assert_eq!(climate.flagged, [false, false], "a capped humidity is told and doubts no record");
+    assert_eq!(flag(&tables, "humidity-above-100").rows, 1);
     assert_eq!(fault(&tables, "humidity-impossible").also_rows, [4]);
     assert_eq!(fault(&tables, "temperature-impossible").expected, "-40 to 70 °C");
     assert_eq!(aside(&tables, "nothing-left")[0].place.row, Some(4));

@@ -202,7 +202,7 @@ fn doubtful_picks_are_kept_and_flagged() {
     assert_eq!(tables.files[1].flagged, 3);
     assert_eq!(
         flag(&tables, "heavier-than-count").text,
-        "1 pick heavier than the count allows: a mean fruit above 120 g (the usual upper limit of this crop, from memory)"
+        "1 pick heavier than the count allows: a mean fruit above 120 g (the usual upper limit of this crop: from memory of trade sheets)"
     );
 }
 

@@ -1,0 +1,65 @@
+//! What a season's climate records become as they pass: the days of each house, and the records
+//! themselves where the season is small enough to keep them.
+use crosshouse_logs::declare::SiteDeclaration;
+use crosshouse_logs::loggers::{Ending, LoggerFacts, LoggerReading, Loggers, Pass, Records, Whole};
+use crosshouse_logs::tables::Climate;
+use crosshouse_trial::tables::HouseDay;
+use crosshouse_trial::{RunningDays, Settings, together};
+
+/// Seasons whose climate logs have no more bytes than this keep every clean record beside the daily tables.
+const KEPT_BYTES: u64 = 64 << 20;
+
+/// Whether the clean climate records of a season are kept.
+pub fn keeps_records(season: &crosshouse_logs::Season) -> bool {
+    crosshouse_logs::climate_bytes(season) <= KEPT_BYTES
+}
+
+/// The days of each site's houses, its loggers joined.
+pub fn houses(sites: Vec<Vec<LoggerReading<LoggerDays>>>) -> Vec<Vec<HouseDay>> {
+    sites.into_iter().map(|loggers| together(loggers.into_iter().flat_map(|l| l.out.days).collect())).collect()
+}
+
+/// The days of one logger, and its records where they are kept.
+#[derive(Debug, Clone)]
+pub struct LoggerDays {
+    pub days: Vec<HouseDay>,
+    pub records: Option<Climate>,
+}
+
+/// Takes every logger of a season.
+pub struct Days<'s> {
+    pub settings: &'s Settings,
+    pub keep_records: bool,
+}
+
+pub struct DaysPass {
+    days: RunningDays,
+    records: Option<Climate>,
+}
+
+impl Loggers for Days<'_> {
+    type Out = LoggerDays;
+    type Pass = DaysPass;
+
+    fn begin(&self, site: &SiteDeclaration, facts: &LoggerFacts) -> DaysPass {
+        DaysPass {
+            days: RunningDays::new(site.latitude.zip(site.longitude), facts, self.settings),
+            records: self.keep_records.then(|| Whole.begin(site, facts)),
+        }
+    }
+}
+
+impl Pass for DaysPass {
+    type Out = LoggerDays;
+
+    fn see(&mut self, records: &Records<'_>) {
+        self.days.see(records);
+        if let Some(kept) = &mut self.records {
+            kept.see(records);
+        }
+    }
+
+    fn finish(self, ending: &Ending<'_>) -> LoggerDays {
+        LoggerDays { days: self.days.finish(ending), records: self.records.map(|kept| kept.finish(ending)) }
+    }
+}
