@@ -10,6 +10,7 @@ mod cells;
 mod clean;
 pub mod declare;
 mod flags;
+pub mod raw;
 mod shape;
 mod source;
 pub mod store;
