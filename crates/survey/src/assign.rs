@@ -100,6 +100,9 @@ fn candidates(column: &Column, kind: LogKind, known: &Known) -> Vec<Meant> {
         return days(column, kind);
     }
     let mut list: Vec<Meant> = meanings(&column.header, kind).into_iter().filter(|m| fits(m.is, column)).collect();
+    if kind == Plan {
+        identify(column, &mut list);
+    }
     if column.is_time() && matches!(kind, Climate | RootZone) {
         list.push(Meant { is: "time", weight: 2 });
     }
@@ -113,6 +116,21 @@ fn candidates(column: &Column, kind: LogKind, known: &Known) -> Vec<Meant> {
         list.push(Meant { is: "mass", weight: 4 });
     }
     list
+}
+
+/// In a plan every unit has a row of its own: its id never repeats, a level does.
+fn identify(column: &Column, list: &mut Vec<Meant>) {
+    let distinct = column.filled > 1 && column.words.len() == column.filled;
+    list.retain(|m| match m.is {
+        "unit" => column.words.len() * 2 > column.filled,
+        "medium" | "container" | "treatment" => !distinct,
+        _ => true,
+    });
+    match list.iter_mut().find(|m| m.is == "unit") {
+        Some(unit) if distinct => unit.weight += 2,
+        None if distinct && column.is_text() => list.push(Meant { is: "unit", weight: 1 }),
+        _ => {}
+    }
 }
 
 fn days(column: &Column, kind: LogKind) -> Vec<Meant> {
@@ -171,6 +189,14 @@ mod tests {
             assert_eq!(kind(text), Some(expected), "{text}");
         }
         assert_eq!(kind("a,b\nx,1\ny,2\n"), None);
+    }
+
+    #[test]
+    fn the_units_of_a_plan_are_the_column_that_never_repeats() {
+        let columns = columns::of(&body("No,Container,Substrate,Plants\n1,C-01,peat,2\n1,C-02,coir,2\n2,C-03,peat,2\n2,C-04,coir,2\n"));
+        let assigned = assign(&columns, &Known::default()).unwrap();
+        let is: Vec<&str> = assigned.choices.iter().map(|c| c.map_or("", |c| c.is)).collect();
+        assert_eq!((assigned.kind, is.as_slice()), (Plan, ["", "unit", "medium", "plants"].as_slice()));
     }
 
     #[test]

@@ -40,7 +40,10 @@ impl Part {
     /// A comment or an encoding that one file shows and another does not parts no habits; a header does.
     fn same_habit(&self, other: &Part) -> bool {
         let (a, b) = (&self.frame, &other.frame);
-        let equal = a.headers == b.headers && a.skip_lines == b.skip_lines && a.unit_row.is_some() == b.unit_row.is_some();
+        let equal = a.headers == b.headers
+            && a.header_lines == b.header_lines
+            && a.skip_lines == b.skip_lines
+            && a.unit_row.is_some() == b.unit_row.is_some();
         let encoding = |p: &Part| p.encoding.as_ref().map(|e| e.0.clone());
         equal && self.delimiter == other.delimiter && agree(a.comment, b.comment) && agree(encoding(self), encoding(other))
     }
@@ -66,6 +69,19 @@ pub(crate) fn grouped(parts: Vec<Part>) -> Vec<Body> {
 impl Body {
     pub fn headers(&self) -> &[String] {
         self.parts.first().map_or(&[], |p| p.frame.headers.as_slice())
+    }
+
+    /// Columns headed by days: those of a wide sheet.
+    pub fn heads(&self) -> &[usize] {
+        self.parts.first().map_or(&[], |p| p.frame.heads.as_slice())
+    }
+
+    /// The cells of the header, as they stand there.
+    pub fn head_spots(&self) -> Vec<Spot<'_>> {
+        let Some(part) = self.parts.first() else { return Vec::new() };
+        let header = part.frame.header;
+        let spot = |c: &usize| Spot { part: 0, row: part.sheet.number(header), cell: part.sheet.cell(header, *c) };
+        part.frame.heads.iter().map(spot).collect()
     }
 
     pub fn header(&self, column: usize) -> &str {

@@ -55,9 +55,10 @@ impl Column {
     }
 }
 
-/// All columns with a header, left to right.
+/// All columns with a header, left to right; the heads of a wide sheet are none.
 pub(crate) fn of(body: &Body) -> Vec<Column> {
-    (0..body.headers().len()).filter(|c| !body.header(*c).is_empty()).map(|c| column(body, c)).collect()
+    let heads = body.heads();
+    (0..body.headers().len()).filter(|c| !body.header(*c).is_empty() && !heads.contains(c)).map(|c| column(body, c)).collect()
 }
 
 fn column(body: &Body, index: usize) -> Column {

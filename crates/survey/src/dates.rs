@@ -1,7 +1,8 @@
 //! Which date style a column is of: every style is tried on every cell.
 use crate::body::{Body, Spot};
 use crate::codes::is_code;
-use crosshouse_logs::raw::{Days, RawKind, styles_tried};
+use crate::weeks::{self, Weeks};
+use crosshouse_logs::raw::{DayAndTime, Days, RawCell, RawKind, styles_tried};
 use jiff::civil::Date;
 
 /// What the days of a column show.
@@ -24,6 +25,8 @@ pub(crate) enum Style {
     /// Serial days of a workbook.
     Workbook,
     Only(&'static str),
+    /// Weeks in place of days.
+    Weeks(Weeks),
     /// Each of them fits every cell; cells that they read differently.
     Several {
         styles: Vec<&'static str>,
@@ -44,21 +47,51 @@ impl DayColumn {
         match &self.style {
             Style::Workbook => "workbook",
             Style::Only(style) => style,
+            Style::Weeks(weeks) => weeks.style,
             Style::Several { styles, .. } | Style::Mixed { styles, .. } => styles.first().copied().unwrap_or("year-month-day"),
         }
     }
 
-    pub fn reader(&self) -> Option<Days> {
-        Days::of(self.first(), self.twelve_hour)
+    pub fn reader(&self) -> Option<Reader> {
+        match self.style {
+            Style::Weeks(weeks) => Some(Reader::Weeks(weeks)),
+            _ => Days::of(self.first(), self.twelve_hour).map(Reader::Days),
+        }
+    }
+}
+
+/// Reads the days of a column, or the Mondays of its weeks.
+#[derive(Debug, Clone)]
+pub(crate) enum Reader {
+    Days(Days),
+    Weeks(Weeks),
+}
+
+impl Reader {
+    pub fn read(&self, cell: RawCell<'_>) -> Option<DayAndTime> {
+        match self {
+            Reader::Days(days) => days.read(cell),
+            Reader::Weeks(weeks) => weeks.read(cell.text),
+        }
     }
 }
 
 /// `None`: fewer than three in five cells are days.
 pub(crate) fn judge(body: &Body, column: usize) -> Option<DayColumn> {
     if !looks_like_days(body, column) {
-        return None;
+        return of_weeks(body, column);
     }
-    let spots: Vec<Spot<'_>> = body.filled(column).filter(|s| !is_code(s.cell.text)).collect();
+    judge_spots(body, body.filled(column).filter(|s| !is_code(s.cell.text)).collect())
+}
+
+fn of_weeks(body: &Body, column: usize) -> Option<DayColumn> {
+    let weeks = weeks::judge(body, column)?;
+    let filled = body.filled(column).filter(|s| !is_code(s.cell.text)).count();
+    Some(DayColumn { style: Style::Weeks(weeks), twelve_hour: false, days: filled, filled, timed: 0, with_offset: 0, not_days: Vec::new() })
+}
+
+/// The same of any cells: the heads of a wide sheet.
+pub(crate) fn judge_spots(body: &Body, spots: Vec<Spot<'_>>) -> Option<DayColumn> {
     let twelve_hour = spots.iter().any(|s| has_half(s.cell.text));
     let serial = spots.iter().filter(|s| is_serial(s)).count();
     let tried: Vec<(&'static str, Days)> = styles_tried().iter().filter_map(|s| Days::of(s, twelve_hour).map(|d| (*s, d))).collect();

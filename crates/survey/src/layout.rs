@@ -16,8 +16,10 @@ pub(crate) fn sheets(body: &Body, all: &BTreeMap<String, Vec<String>>) -> Vec<Op
         [only] => return vec![Some((*only).to_owned())],
         _ => {}
     }
-    let prefix = shared(&names, |n| n.chars().collect());
+    // "KW 24" and "KW 25" share "KW ", not "KW 2": the next sheet may be "KW 30".
+    let prefix = shared(&names, |n| n.chars().collect()).trim_end_matches(|c: char| c.is_ascii_digit()).to_owned();
     let suffix: String = shared(&names, |n| n.chars().rev().collect()).chars().rev().collect();
+    let suffix = suffix.trim_start_matches(|c: char| c.is_ascii_digit()).to_owned();
     let pattern = format!("{prefix}*");
     let fits = |name: &str| name.starts_with(&prefix) && name.ends_with(&suffix);
     let pattern = if suffix.is_empty() { pattern } else { format!("{pattern}{suffix}") };
@@ -130,6 +132,10 @@ fn frame(log: &Log) -> Vec<Line> {
         let because = format!("the header follows after {}", some(frame.preamble.iter().map(String::as_str), 2));
         lines.push(Line::sure(format!("skip_lines = {}", frame.skip_lines), because));
     }
+    if frame.header_lines > 1 {
+        let because = format!("the lines together name the columns: {}", some(frame.headers.iter().map(String::as_str), 3));
+        lines.push(Line::sure(format!("header_lines = {}", frame.header_lines), because));
+    }
     if frame.unit_row.is_some() {
         let units: Vec<&str> = log.columns.iter().map(|c| c.unit_below.as_str()).filter(|u| !u.is_empty()).collect();
         lines.push(Line::sure("unit_row = true", format!("below the header stand {}", some(units, 6))));
@@ -176,7 +182,7 @@ fn codes(log: &Log) -> Vec<Line> {
 fn dates(log: &Log) -> Vec<Line> {
     let Some(column) = log.day_column() else { return Vec::new() };
     let Some(day) = &column.day else { return Vec::new() };
-    let mut lines = vec![date_style(&column.header, day)];
+    let mut lines = date_style(&column.header, day);
     let clock = log.column("time").is_some_and(|c| c.twelve_hour_times);
     if (day.twelve_hour && day.timed > 0) || clock {
         lines.push(Line::sure("time_style = \"12-hour\"", "am and pm stand behind the times"));
@@ -184,11 +190,27 @@ fn dates(log: &Log) -> Vec<Line> {
     lines
 }
 
-fn date_style(header: &str, day: &DayColumn) -> Line {
+/// The style of days in a column, or of weeks with the day that they stand for.
+pub(crate) fn date_style(header: &str, day: &DayColumn) -> Vec<Line> {
+    let Style::Weeks(weeks) = day.style else { return vec![day_style(header, day)] };
+    let because = format!("all {} cells of \"{header}\" are weeks", many(day.filled));
+    let style = Line::sure(format!("date_style = {}", quoted(weeks.style)), because);
+    let mut lines = vec![style.saying(format!("\"{header}\" is the week"))];
+    if !weeks.with_year {
+        let question = Question::new("year", format!("the weeks of which year are in \"{header}\"?"), "");
+        lines.push(Line::asked(question.or_plain("a number such as 2031", "without quotes")));
+    }
+    let days = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
+    let ask = "on which day of its week was each pick or reading made?";
+    lines.push(Line::asked(Question::new("week_day", ask, "").or_each(days)));
+    lines
+}
+
+fn day_style(header: &str, day: &DayColumn) -> Line {
     let counts = format!("{} of {} cells of \"{header}\"", many(day.days), many(day.filled));
     let but = if day.not_days.is_empty() { String::new() } else { format!("; {} is no day", day.not_days.join(" nor ")) };
     match &day.style {
-        Style::Workbook => Line::sure("date_style = \"workbook\"", format!("{counts} are days of the workbook{but}"))
+        Style::Workbook | Style::Weeks(_) => Line::sure("date_style = \"workbook\"", format!("{counts} are days of the workbook{but}"))
             .saying(format!("\"{header}\" holds days of the workbook")),
         Style::Only(style) => {
             Line::sure(format!("date_style = {}", quoted(style)), format!("the only style tried that reads {counts}{but}"))

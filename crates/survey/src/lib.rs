@@ -26,6 +26,7 @@ mod site;
 mod summary;
 #[cfg(test)]
 mod testing;
+mod weeks;
 mod words;
 mod write;
 
@@ -143,7 +144,7 @@ fn understand(parts: Vec<Part>, factors: Option<Vec<Factor>>) -> (Vec<Log>, Know
     let bodies: Vec<_> = body::grouped(parts).into_iter().map(|b| (columns::of(&b), b)).collect();
     let (mut logs, mut strange, mut others) = (Vec::new(), Vec::new(), Vec::new());
     for (columns, body) in bodies {
-        match assign::assign(&columns, &known) {
+        match assign::assign(&columns, &known).filter(|_| body.heads().is_empty()) {
             Some(assigned) if assigned.kind == LogKind::Plan => logs.push(Log::new(body, columns, assigned)),
             _ => others.push((columns, body)),
         }
@@ -152,7 +153,9 @@ fn understand(parts: Vec<Part>, factors: Option<Vec<Factor>>) -> (Vec<Log>, Know
         learn(plan, &mut known);
     }
     for (columns, body) in others {
-        match assign::assign(&columns, &known) {
+        let wide = !body.heads().is_empty();
+        let assigned = if wide { kinds::wide::assign(&columns, &known) } else { assign::assign(&columns, &known) };
+        match assigned {
             Some(assigned) => {
                 let log = Log::new(body, columns, assigned);
                 if log.assigned.kind == LogKind::Climate { logs.extend(kinds::climate::by_interval(log)) } else { logs.push(log) }
@@ -222,6 +225,7 @@ fn log_chapters(logs: &[Log], known: &Known, sheets: &BTreeMap<String, Vec<Strin
             let mut chapter = match log.assigned.kind {
                 LogKind::Plan if plans > 0 => Chapter::default(),
                 LogKind::Plan => kinds::plan::chapter(log, sheet, known, row_is_zone),
+                LogKind::Harvest if !log.body.heads().is_empty() => kinds::wide::chapter(log, sheet, known),
                 LogKind::Harvest => kinds::harvest::chapter(log, sheet, known),
                 LogKind::Climate => kinds::climate::chapter(log, sheet, known),
                 LogKind::RootZone => kinds::root_zone::chapter(log, sheet, known),

@@ -2,10 +2,11 @@
 use crate::assign::{Assigned, Choice};
 use crate::body::{Body, Spot};
 use crate::columns::Column;
+use crate::dates::Reader;
 use crate::measured::{named_unit, quantity};
 use crate::numbers::{self, Decimal};
 use crate::ranges;
-use crosshouse_logs::raw::{Days, RawCell};
+use crosshouse_logs::raw::RawCell;
 use crosshouse_readings::quantity::NumberStyle;
 use jiff::civil::Date;
 
@@ -20,7 +21,8 @@ pub(crate) struct Log {
 
 impl Log {
     pub fn new(body: Body, columns: Vec<Column>, assigned: Assigned) -> Self {
-        let measured: Vec<usize> = pairs(&columns, &assigned).filter(|(_, c)| quantity(c.is).is_some()).map(|(c, _)| c.index).collect();
+        let mut measured: Vec<usize> = pairs(&columns, &assigned).filter(|(_, c)| quantity(c.is).is_some()).map(|(c, _)| c.index).collect();
+        measured.extend(body.heads());
         let decimal = numbers::judge(&body, &measured);
         let mut log = Log { body, columns, assigned, decimal, decimal_by_size: None };
         if let Decimal::Either { point, comma, .. } = &log.decimal
@@ -54,7 +56,7 @@ impl Log {
         self.column("date-time").or_else(|| self.column("date"))
     }
 
-    pub fn days(&self) -> Option<Days> {
+    pub fn days(&self) -> Option<Reader> {
         self.day_column()?.day.as_ref()?.reader()
     }
 

@@ -277,6 +277,9 @@ fn light(column: &Column, values: &[f64]) -> Keys {
             ..Keys::none("")
         };
     }
+    if let Some(unit) = named_unit(column, Quantity::Irradiance).and_then(|n| n.known()) {
+        return Keys::known(unit, "watts are no photosynthetic light: the column stays unread, and is asked about by check");
+    }
     if says("ppfd") || (says("par") && high > 600.0) {
         let because = if says("ppfd") { "PPFD is counted in µmol" } else { "no sunlight has so many watts between 400 and 700 nm" };
         return Keys::known("umol/m2/s", because);

@@ -1,4 +1,5 @@
 //! The site's own facts: what the logs show of them, and what only a person knows.
+use crate::dates::Style;
 use crate::draft::{Chapter, Line, Question, Section, quoted, some};
 use crate::known::Known;
 use crate::log::Log;
@@ -38,8 +39,7 @@ fn day(key: &str, ask: &str, seen: &[String]) -> Line {
 
 /// Logs with their days, of which style there is no doubt.
 fn spans(logs: &[Log]) -> Vec<(&'static str, Date, Date)> {
-    let sure =
-        |l: &&Log| l.day_column().and_then(|c| c.day.as_ref()).is_some_and(|d| !matches!(d.style, crate::dates::Style::Several { .. }));
+    let sure = |l: &&Log| l.day_column().and_then(|c| c.day.as_ref()).is_some_and(|d| matches!(d.style, Style::Workbook | Style::Only(_)));
     let span = |l: &Log| {
         let days = l.sorted_days();
         Some((l.assigned.kind.word(), *days.first()?, *days.last()?))

@@ -104,7 +104,7 @@ fn same_day(picks: &[Pick]) -> Line {
     )
 }
 
-fn grades(log: &Log) -> Option<Section> {
+pub(crate) fn grades(log: &Log) -> Option<Section> {
     let column = log.column("grade")?;
     let mut section = Section::new("[harvest.grades]");
     let of: usize = column.words.values().sum();

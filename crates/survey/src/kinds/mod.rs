@@ -4,6 +4,7 @@ pub(crate) mod diary;
 pub(crate) mod harvest;
 pub(crate) mod plan;
 pub(crate) mod root_zone;
+pub(crate) mod wide;
 
 use crate::columns::Column;
 use crate::draft::{Line, Question, Section, key, many, some};
@@ -106,9 +107,9 @@ pub(crate) fn words(column: &Column) -> String {
     }
 }
 
-fn rival(log: &Log, column: &Column, is: &str) -> Line {
+pub(crate) fn rival(log: &Log, column: &Column, is: &str) -> Line {
     let others: Vec<&str> = log.chosen().filter(|(_, c)| c.is == is && c.rival).map(|(c, _)| c.header.as_str()).collect();
-    let ask = format!("is \"{}\" the {} of the house? Of {} one alone can be", column.header, is.replace('-', " "), some(others, 4));
+    let ask = format!("is \"{}\" the {}? Of {} one alone can be", column.header, is.replace('-', " "), some(others, 4));
     let mut line = measured::quantity(is).map_or_else(Line::default, |_| measured::line(log, column, is));
     if line.text.is_empty() {
         line.text = format!("{} = {{ is = \"?\" }}", key(&column.header));

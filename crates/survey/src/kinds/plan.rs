@@ -1,7 +1,7 @@
 //! The plan: units, where they stand, what they were given.
 use crate::columns::Column;
 use crate::draft::{Chapter, Line, Question, Section, key, quoted, some};
-use crate::kinds::{is_first, twice, words};
+use crate::kinds::{is_first, rival, twice, words};
 use crate::known::{Factor, Known};
 use crate::layout;
 use crate::log::Log;
@@ -72,6 +72,9 @@ fn line(log: &Log, i: usize, column: &Column, factors: &[FactorColumn], row_is_z
     if let Some(f) = factors.iter().find(|f| f.column == i) {
         let text = format!("{header} = {{ is = \"factor\", factor = {} }}", quoted(&f.factor));
         return Line::sure(text, words(column)).saying(format!("\"{}\" is the factor {}", column.header, f.factor));
+    }
+    if let Some(choice) = log.choice(i).filter(|c| c.rival && !matches!(c.is, "medium" | "container" | "treatment")) {
+        return rival(log, column, choice.is);
     }
     match log.choice(i).map(|c| c.is) {
         Some("unit") => plain("unit", unit(log, column)),

@@ -35,7 +35,7 @@ static WORDS: &[Word] = &[
     Word { is: "area", kinds: &[Plan], words: &["area", "sq ft", "sqft", "ft2", "m2", "m²", "fläche", "área", "superficie", "surface", "oppervlakte"] },
     Word { is: "guard", kinds: &[Plan], words: &["guard", "border", "edge", "rand", "randpflanze", "borde", "bordure"] },
     Word { is: "date", kinds: &[Harvest, Climate, RootZone, Diary], words: &[
-        "date", "day", "pick date", "picked", "harvest date", "datum", "tag", "erntetag", "erntedatum", "fecha", "día", "dia", "jour", "dag", "from", "von", "desde"] },
+        "date", "day", "pick date", "picked", "harvest date", "datum", "tag", "erntetag", "erntedatum", "fecha", "día", "dia", "jour", "dag", "from", "von", "desde", "week", "kw", "woche", "semana", "semaine"] },
     Word { is: "until", kinds: &[Diary], words: &["until", "to", "end", "till", "bis", "ende", "hasta", "jusqu", "fin", "tot"] },
     Word { is: "time", kinds: &[Climate, RootZone], words: &["time", "hour", "clock", "zeit", "uhrzeit", "hora", "heure", "tijd"] },
     Word { is: "date-time", kinds: &[Climate, RootZone], words: &["date time", "datetime", "timestamp", "time stamp", "zeitstempel", "datum zeit", "datum uhrzeit", "fecha hora", "fecha y hora", "date heure"] },
