@@ -37,15 +37,17 @@ fn parts(text: &str) -> Option<(&'static str, Option<i16>, i8)> {
     let named = NAMES.contains(&letters.trim_end_matches(['.', ' ', '-']));
     let week: i8 = digits.parse().ok()?;
     let plain = letters.is_empty() && digits.len() <= 2;
-    ((named || plain) && digits.len() <= 2 && (1..=53).contains(&week) && !(year.is_some() && !named)).then_some((style, year, week))
+    let known = named || (plain && year.is_none());
+    (known && digits.len() <= 2 && (1..=53).contains(&week)).then_some((style, year, week))
 }
 
-/// A week with a letter or a year that says so.
+/// A week that says so: by its year, or by a word. `W01` alone may be the id of a unit.
 pub(crate) fn is_named(text: &str) -> bool {
-    parts(text).is_some() && text.contains(|c: char| c.is_alphabetic())
+    let letters = text.chars().filter(|c| c.is_alphabetic()).count();
+    parts(text).is_some_and(|(_, year, _)| letters > 1 || (year.is_some() && letters > 0))
 }
 
-/// `None`: not every cell is a week, or bare numbers stand under a header that does not say so.
+/// `None`: not every cell is a week, or some do not say so, and nor does the header.
 pub(crate) fn judge(body: &Body, column: usize) -> Option<Weeks> {
     let says = crate::words::tokens(body.header(column)).iter().any(|w| NAMES.contains(&w.as_str()) && w != "s" && w != "v");
     of_texts(body.filled(column).map(|s| s.cell.text).filter(|t| !is_code(t)), says)
@@ -57,7 +59,7 @@ pub(crate) fn of_texts<'t>(texts: impl Iterator<Item = &'t str>, says: bool) -> 
     let mut bare = false;
     for text in texts {
         let (style, year, _) = parts(text)?;
-        bare |= text.bytes().all(|b| b.is_ascii_digit());
+        bare |= !is_named(text);
         let here = Weeks { style, with_year: year.is_some() };
         if *found.get_or_insert(here) != here {
             return None;
@@ -88,6 +90,7 @@ mod tests {
         assert_eq!(judged("Week,kg\n24,1\n25,2\n"), Some(("week", false)));
         assert_eq!(judged("Line,kg\n24,1\n25,2\n"), None);
         assert_eq!(judged("Week,kg\n24,1\n61,2\n"), None);
+        assert_eq!(judged("No,kg\nW01,1\nW02,2\n"), None, "units of a plan");
     }
 
     #[test]
