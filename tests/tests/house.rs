@@ -5,16 +5,17 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Crates from the bottom up; each may use those listed for it, and no others of ours.
-const MAY_USE: [(&str, &[&str]); 9] = [
+const MAY_USE: [(&str, &[&str]); 10] = [
     ("readings", &[]),
     ("mixed", &[]),
     ("logs", &["readings"]),
+    ("survey", &["logs", "readings"]),
     ("trial", &["logs", "readings"]),
     ("questions", &["trial", "mixed", "readings"]),
     ("figures", &["questions", "trial", "readings"]),
     ("report", &["figures", "questions", "trial", "logs", "readings"]),
     ("audit", &["questions", "trial", "logs", "mixed", "readings"]),
-    ("crosshouse", &["readings", "logs", "trial", "mixed", "questions", "figures", "report", "audit"]),
+    ("crosshouse", &["readings", "logs", "survey", "trial", "mixed", "questions", "figures", "report", "audit"]),
 ];
 
 fn root() -> PathBuf {

@@ -1,4 +1,4 @@
-//! Crosshouse as a library: `run`, `check` and `fit`, joined from the crates below.
+//! Crosshouse as a library: `run`, `check`, `fit` and `survey`, joined from the crates below.
 #![cfg_attr(test, allow(clippy::unwrap_used))]
 
 pub mod check;
@@ -10,6 +10,7 @@ pub mod provenance;
 pub mod run;
 pub mod season;
 pub mod store;
+pub mod survey;
 mod tidy_columns;
 pub mod writer;
 

@@ -3,7 +3,7 @@
 
 use clap::{Args, Parser, Subcommand};
 use crosshouse::outcome::UNUSABLE;
-use crosshouse::{Outcome, check, fit, run};
+use crosshouse::{Outcome, check, fit, run, survey};
 use crosshouse_logs::Progress;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::{IsTerminal, Write};
@@ -12,6 +12,7 @@ use std::process::ExitCode;
 
 const EXAMPLES: &str = "\
 Examples:
+  crosshouse survey logs/north/* --out north.toml --season season.toml
   crosshouse check pipelines/four-stations/season.toml
   crosshouse run pipelines/four-stations/season.toml --out reports/four-stations
   crosshouse fit --table plots.csv --model model.toml --json
@@ -58,9 +59,40 @@ enum Command {
         #[arg(long, value_name = "DIR")]
         store: Option<PathBuf>,
     },
+    /// Read unfamiliar logs and draft the site file, with the evidence and the open questions
+    #[command(after_help = SURVEY_HELP)]
+    Survey(SurveyLine),
     /// One model on any tidy table
     #[command(after_help = "Example:\n  crosshouse fit --table plots.csv --model model.toml --json --timing --repeat 15")]
     Fit(FitLine),
+}
+
+const SURVEY_HELP: &str = "\
+Example:
+  crosshouse survey logs/north/* --out north.toml --season season.toml
+
+Give all the files of one site at once: plan, picks, climate, feed and drain, diary. What the files do not show is
+written as \"?\", with the question and the possible answers above it; a draft runs when each is answered.
+
+Exit status: 0 drafted, open questions or not · 2 a file cannot be read, or the draft cannot be written";
+
+#[derive(Args)]
+struct SurveyLine {
+    /// The files of one site: text in any encoding, .xlsx or .ods
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// The site file to write [default: standard output]
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// The season file: its factors are used if it is there, else it is drafted too
+    #[arg(long, value_name = "FILE", requires = "out")]
+    season: Option<PathBuf>,
+    /// The folder of logs, which holds a folder for each site [default: the folder above the files' own]
+    #[arg(long, value_name = "DIR")]
+    logs: Option<PathBuf>,
+    /// Replace the site file if it is there already
+    #[arg(long, requires = "out")]
+    replace: bool,
 }
 
 #[derive(Args)]
@@ -149,6 +181,13 @@ fn perform(line: &Line) -> Outcome {
             run::run_with(season, &out, store.as_deref(), &bar)
         }
         Command::Check { season, store } => check::check_with(season, store.as_deref(), &bar),
+        Command::Survey(s) => survey::survey(&survey::Request {
+            files: &s.files,
+            out: s.out.as_deref(),
+            season: s.season.as_deref(),
+            logs: s.logs.as_deref(),
+            replace: s.replace,
+        }),
         Command::Fit(f) => fit::fit(&fit_request(f)),
     }
 }
@@ -163,7 +202,7 @@ fn main() -> ExitCode {
         }
     }
     let outcome = perform(&line);
-    let silent = line.quiet && !matches!(line.command, Command::Fit(_));
+    let silent = line.quiet && !matches!(line.command, Command::Fit(_) | Command::Survey(SurveyLine { out: None, .. }));
     // A reader that closes the pipe early is no fault of ours.
     let _ = std::io::stderr().write_all(outcome.err.as_bytes());
     if !silent {

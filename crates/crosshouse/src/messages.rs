@@ -34,6 +34,11 @@ fn place(place: &Place) -> String {
     text
 }
 
+/// Faults of files that could not be read, one after the other.
+pub fn told(list: &[Fault]) -> String {
+    list.iter().map(fault).collect()
+}
+
 /// All faults: first those that make a table or a declared file unusable, then those that only keep rows, cells or a column out.
 pub fn faults(list: &[Fault]) -> String {
     let (fatal, others): (Vec<&Fault>, Vec<&Fault>) = list.iter().partition(|f| f.fatal);

@@ -37,7 +37,16 @@ pub fn read(path: &Path) -> Result<Declarations, String> {
             let texts = texts(path, &season);
             Ok(Declarations { season, settings, questions, factors, texts })
         }
-        _ => Err(messages::faults(&faults)),
+        _ => {
+            // A fault of the season file as a whole is found by each of its three readers.
+            let mut told: Vec<Fault> = Vec::new();
+            faults.into_iter().for_each(|f| {
+                if !told.contains(&f) {
+                    told.push(f)
+                }
+            });
+            Err(messages::faults(&told))
+        }
     }
 }
 

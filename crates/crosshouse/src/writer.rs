@@ -74,6 +74,42 @@ fn write(folder: &Path, file: &OutFile) -> Result<(), String> {
     std::fs::write(&path, &file.bytes).map_err(|e| said(&path, "cannot be written", &e))
 }
 
+/// Writes single files, all or none: each beside its target first, then moved in.
+///
+/// # Errors
+/// A sentence; no target is then touched. One that is there already is replaced only where `replace` says so.
+pub fn single(files: &[(PathBuf, String)], replace: bool) -> Result<(), String> {
+    for (path, _) in files {
+        if path.is_dir() {
+            return Err(format!("{}: a folder\nexpected    the name of a file\nmend        name a file in it", path.display()));
+        }
+        if !replace && std::fs::symlink_metadata(path).is_ok() {
+            let path = path.display();
+            return Err(format!(
+                "{path}: is there already\nexpected    a file that does not exist yet\nmend        choose another name, or add --replace"
+            ));
+        }
+    }
+    let beside: Vec<_> = files.iter().map(|(path, text)| written_beside(path, text)).collect::<Result<_, _>>()?;
+    for ((path, _), file) in files.iter().zip(beside) {
+        file.persist(path).map_err(|e| said(path, "cannot be written", &e.error))?;
+    }
+    Ok(())
+}
+
+fn written_beside(path: &Path, text: &str) -> Result<tempfile::NamedTempFile, String> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut file = tempfile::Builder::new().prefix(".crosshouse-").tempfile_in(folder).map_err(|e| said(path, "cannot be written", &e))?;
+    io::Write::write_all(&mut file, text.as_bytes()).map_err(|e| said(path, "cannot be written", &e))?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let readable = std::fs::Permissions::from_mode(0o644);
+        file.as_file().set_permissions(readable).map_err(|e| said(path, "cannot be written", &e))?;
+    }
+    Ok(file)
+}
+
 /// Moves the former folder aside and the fresh one in; puts the former back if that fails.
 fn swap(target: &Path, fresh: &Path, old: &Path) -> Result<(), String> {
     let existed = target.exists();

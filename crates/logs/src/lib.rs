@@ -11,6 +11,7 @@ mod clean;
 pub mod declare;
 mod flags;
 pub mod loggers;
+pub mod raw;
 mod shape;
 mod source;
 pub mod store;

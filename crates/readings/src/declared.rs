@@ -4,6 +4,10 @@ use crate::{Fault, Place};
 use toml::de::{DeTable, DeValue};
 use toml::{Spanned, de::DeArray};
 
+mod open;
+
+pub use open::OPEN;
+
 /// A parsed file and the faults found in it so far.
 pub struct Declared<'t> {
     file: String,
@@ -34,7 +38,12 @@ impl<'t> Declared<'t> {
             let line = e.span().map_or(1, |s| self.line(s.start));
             self.push(line, None, "toml-syntax", "not readable as TOML", e.message(), "TOML 1.0 text", "correct the line");
         }
-        self.table("the file", 1, table.into_inner())
+        let table = table.into_inner();
+        for o in open::all(&table, self.text) {
+            let mend = format!("put the answer in the place of \"?\" in line {}", o.line);
+            self.push(o.line, Some(&o.key), "question-open", "an open question", &o.found(), &o.expected(), &mend);
+        }
+        self.table("the file", 1, table)
     }
 
     fn table(&self, name: &str, line: u32, entries: DeTable<'t>) -> Table<'_, 't> {
@@ -142,9 +151,15 @@ impl<'a, 't> Table<'a, 't> {
         self.asked.borrow_mut().push(key.to_owned());
     }
 
+    /// An unanswered value is told once, for the whole file, and read as if it were absent.
     fn get(&self, key: &str) -> Option<&Spanned<DeValue<'t>>> {
         self.ask(key);
-        self.entries.get(key)
+        self.entries.get(key).filter(|v| !open::is_open(v.get_ref()))
+    }
+
+    /// Whether a question is open in this table or below it: what else seems to lack may follow from it.
+    pub fn has_open(&self) -> bool {
+        open::any(&self.entries)
     }
 
     /// Notes a fault of a key of this table.

@@ -17,6 +17,11 @@ pub(crate) use stamps::{Dating, Search as StyleSearch, Stamp, StampFault, search
 pub(crate) use times::TimeFault;
 pub(crate) use values::{Undeclared, Values, is_missing};
 
+/// The date styles tried where none is declared.
+pub(crate) fn styles_tried() -> &'static [&'static str] {
+    &date_style::TRIED
+}
+
 /// A serial date of a workbook in ISO 8601, for messages and set-aside lists.
 pub(crate) fn serial_text(days: f64) -> String {
     let seconds = (days * 86_400.0).round() as i64;

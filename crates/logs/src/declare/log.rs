@@ -95,6 +95,9 @@ pub(super) fn read_log(table: &Table<'_, '_>, kind: LogKind, context: &Context<'
 
 /// The columns without which no row of the log has a place.
 fn check_needed(table: &Table<'_, '_>, log: &Log) {
+    if table.has_open() {
+        return;
+    }
     let has = |m: &Meaning| log.has(m);
     let dated = has(&Meaning::Date) || has(&Meaning::DateTime);
     let unit = has(&Meaning::Unit) || has(&Meaning::UnitPart);

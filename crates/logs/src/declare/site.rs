@@ -207,7 +207,7 @@ fn check_id(site: &Table<'_, '_>, id: &str) {
 fn check_zone(site: &Table<'_, '_>, declaration: &SiteDeclaration) {
     let zone = &declaration.time_zone;
     if zone.is_empty() {
-        if !declaration.climate.is_empty() {
+        if !declaration.climate.is_empty() && !site.has_open() {
             site.fault(
                 "time_zone",
                 "key-missing",
@@ -280,6 +280,9 @@ fn check_plan(root: &Table<'_, '_>, declaration: &SiteDeclaration) {
         );
         return;
     };
+    if root.has_open() {
+        return;
+    }
     let named = plan.log.has(&Meaning::Unit) || plan.log.has(&Meaning::UnitPart) || !declaration.unit_ids.join.is_empty();
     if !named && !plan.log.columns.is_empty() {
         root.fault(
