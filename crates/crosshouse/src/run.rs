@@ -33,7 +33,7 @@ pub fn work(path: &Path, progress: &dyn Progress) -> Result<Worked, String> {
         return Err(messages::faults(&clean.faults));
     }
     let trial = crosshouse_trial::build(&clean, &declared.factors, &declared.settings);
-    let setting = Setting { reader_units: season::word(&declared.season.reader_units) };
+    let setting = Setting { reader_units: season::word(&declared.season.reader_units), seed: declared.season.seed };
     let answers = crosshouse_questions::answer(&declared.questions, &trial, &setting);
     Ok(Worked { declared, clean, trial, answers })
 }

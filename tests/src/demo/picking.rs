@@ -73,8 +73,8 @@ fn season_of_unit(
     let ripening = ripening(facts, &traits, days, weather, chance);
     let good = Crop { total, fruit_kg: traits.fruit_g / 1000.0 };
     let bad = Crop { total: total * share / (1.0 - share), fruit_kg: 0.74 * traits.fruit_g / 1000.0 };
-    let marketable = good.taken(&ripening, visited, facts.tick, chance);
-    let cull = bad.taken(&ripening, visited, facts.tick, chance);
+    let marketable = counted(good.taken(&ripening, visited, facts.tick, chance), truth.fruit - truth.culls);
+    let cull = counted(bad.taken(&ripening, visited, facts.tick, chance), truth.culls);
     let taken = days.iter().zip(visited).zip(marketable.into_iter().zip(cull));
     taken.filter(|((_, visited), _)| **visited).map(|((&day, _), (marketable, cull))| Pick { unit, day, marketable, cull }).collect()
 }
@@ -127,6 +127,42 @@ impl Crop {
             taken.push((mass, fruit as u32));
         }
         in_ticks(settle(taken, last), tick)
+    }
+}
+
+/// The unit's true number of fruit shared out over its picks, as the numbers that their masses would make were, along
+/// their running sum. Every pick with a mass holds a fruit; where fruit are fewer than picks, light picks wait for the next.
+fn counted(mut picks: Vec<Weighed>, fruit: u32) -> Vec<Weighed> {
+    merge(&mut picks, fruit as usize);
+    let bearing: Vec<usize> = (0..picks.len()).filter(|&i| picks.get(i).is_some_and(|p| p.ticks > 0)).collect();
+    let by_mass: u32 = picks.iter().map(|p| p.fruit).sum();
+    let spare = f64::from(fruit.saturating_sub(bearing.len() as u32));
+    let (mut seen, mut given) = (0u32, 0u32);
+    for i in bearing {
+        if let Some(pick) = picks.get_mut(i) {
+            seen += pick.fruit;
+            let reached = (spare * f64::from(seen) / f64::from(by_mass.max(1))).round() as u32;
+            pick.fruit = 1 + reached - given;
+            given = reached;
+        }
+    }
+    picks
+}
+
+/// Puts the lightest picks to the next ones (the last to the one before) until there are no more picks than fruit.
+fn merge(picks: &mut [Weighed], fruit: usize) {
+    loop {
+        let bearing: Vec<usize> = (0..picks.len()).filter(|&i| picks.get(i).is_some_and(|p| p.ticks > 0)).collect();
+        if bearing.len() <= fruit.max(1) {
+            return;
+        }
+        let Some(place) = (0..bearing.len()).min_by_key(|&b| bearing.get(b).and_then(|&i| picks.get(i)).map(|p| p.ticks)) else { return };
+        let other = if place + 1 < bearing.len() { place + 1 } else { place - 1 };
+        let (Some(&from), Some(&to)) = (bearing.get(place), bearing.get(other)) else { return };
+        let light = picks.get_mut(from).map(std::mem::take).unwrap_or_default();
+        if let Some(p) = picks.get_mut(to) {
+            (p.ticks, p.fruit) = (p.ticks + light.ticks, p.fruit + light.fruit);
+        }
     }
 }
 

@@ -59,6 +59,7 @@ impl Told<'_> {
             unit: self.scale.unit.clone(),
             level: self.level(),
             panels: panels.into_iter().map(filled).collect(),
+            notes: self.answer.likelihood.iter().flat_map(|l| l.quantities.first()).cloned().collect(),
             ..MeansFigure::default()
         };
         figure.factors = factors.iter().enumerate().map(|(i, f)| self.factor_words(f, i, &figure.panels)).collect();
@@ -84,7 +85,8 @@ impl Told<'_> {
 
     fn told(&self, mean: &Mean) -> MeanValue {
         let shown = |v: f64| v * self.scale.factor;
-        MeanValue::Told { estimate: shown(mean.estimate), low: shown(mean.low), high: shown(mean.high), letters: mean.letters.clone() }
+        let told = mean.published();
+        MeanValue::Told { estimate: shown(told.estimate), low: shown(told.low), high: shown(told.high), letters: mean.letters.clone() }
     }
 
     /// Not grown at the site, or grown and yet not told.

@@ -47,7 +47,7 @@ fn trial() -> TrialTables {
 fn mean(medium: &str, estimate: f64) -> Mean {
     let of = levels(&[("medium", medium)]);
     let (low, high) = (estimate - 0.5, estimate + 0.5);
-    Mean { of, within: Levels::new(), estimate, se: 0.2, df: Some(9.0), low, high, letters: None, units: 4, raw_mean: None }
+    Mean { of, within: Levels::new(), estimate, se: 0.2, df: Some(9.0), low, high, letters: None, units: 4, raw_mean: None, shown: None }
 }
 
 fn difference() -> Difference {
@@ -67,6 +67,7 @@ fn difference() -> Difference {
         adjust: "none".into(),
         margin: None,
         p_equivalent: None,
+        shown: vec![],
     }
 }
 
@@ -108,6 +109,7 @@ fn answers() -> Answers {
         units_used: vec![],
         without_flagged: None,
         cautions: vec![],
+        likelihood: None,
     };
     Answers { questions: vec![answer.clone(), answer] }
 }

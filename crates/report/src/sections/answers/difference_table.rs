@@ -7,7 +7,8 @@ use crate::estimation::Estimation;
 use crate::number::{self, ByError, NONE};
 use crate::page::PageTable;
 use crate::reader::Scale;
-use crosshouse_questions::answers::{Across, Answer, Difference};
+use crate::words;
+use crosshouse_questions::answers::{Across, Answer, Difference, Quantity};
 
 /// Which columns a set of differences needs.
 #[derive(Clone, Copy)]
@@ -16,6 +17,8 @@ struct Columns {
     adjusted: bool,
     adjusted_interval: bool,
     margin: bool,
+    /// A second quantity beside the published one: the odds ratio.
+    second: bool,
 }
 
 impl Columns {
@@ -27,6 +30,7 @@ impl Columns {
             adjusted: sets.clone().any(|(d, ok)| ok && adjusts(d) && d.p_adjusted.is_some()),
             adjusted_interval: sets.clone().any(|(d, _)| adjusts(d) && d.low_adjusted.is_some()),
             margin: sets.clone().any(|(d, ok)| ok && d.margin.is_some()),
+            second: sets.clone().any(|(d, _)| d.shown.len() > 1),
         }
     }
 }
@@ -42,6 +46,7 @@ pub fn across(context: &Context, answer: &Answer, stem: &str, across: &Across) -
     let mut table = head(context, answer, &across.differences, &estimation, columns, PageTable::new(id, caption), stem);
     add(context, &mut table, answer, &across.differences, &estimation, columns, (None, testable));
     note(&mut table, testable);
+    table.notes(answer.likelihood.iter().flat_map(|l| l.quantities.last()).cloned());
     table.if_any()
 }
 
@@ -74,10 +79,12 @@ fn head<D: std::borrow::Borrow<Difference>>(
     stem: &str,
 ) -> PageTable {
     let unit = context.scale(&answer.unit).difference_unit;
-    let estimate = if unit.is_empty() { "Estimate".to_owned() } else { format!("Estimate, {unit}") };
+    let quantity = all.first().map_or(Quantity::Difference, |d| d.borrow().published().quantity);
+    let name = if quantity == Quantity::Difference { "Estimate".to_owned() } else { words::capital(quantity.words()) };
+    let estimate = if unit.is_empty() || quantity.is_ratio() { name } else { format!("{name}, {unit}") };
     let mut table = table
         .csv(format!("answers-{stem}-differences.csv"))
-        .words("Difference")
+        .words(if quantity.is_ratio() { "Ratio of" } else { "Difference" })
         .number(estimate)
         .number(interval_head(estimation))
         .number("df");
@@ -90,6 +97,9 @@ fn head<D: std::borrow::Borrow<Difference>>(
     }
     if columns.adjusted_interval {
         table = table.number(format!("{}, {adjusted}", interval_head(estimation)));
+    }
+    if columns.second {
+        table = table.number("Odds ratio").number(interval_head(estimation));
     }
     if columns.p {
         table = table.words("Reading");
@@ -131,18 +141,25 @@ fn add(
 }
 
 fn row(context: &Context, scale: &Scale, d: &Difference, estimation: &Estimation, columns: Columns, testable: bool) -> Vec<String> {
-    let by = ByError::of(scale.show(d.estimate), scale.show(d.se));
+    let shown = d.published();
+    let show = |x: f64| verdict::shown(&shown, scale, x);
+    let by = ByError::of(show(shown.estimate), show(shown.se));
     let p = |p: Option<f64>| p.filter(|_| testable).map_or_else(|| NONE.to_owned(), number::p_value);
     let limits = |low: Option<f64>, high: Option<f64>| match (low, high) {
-        (Some(low), Some(high)) => by.interval(scale.show(low), scale.show(high)),
+        (Some(low), Some(high)) => by.interval(show(low), show(high)),
         _ => NONE.to_owned(),
     };
-    let mut cells = vec![verdict::pair(&context.words, d), by.show(scale.show(d.estimate))];
-    cells.extend([limits(Some(d.low), Some(d.high)), number::degrees(d.df)]);
+    let mut cells = vec![verdict::pair(&context.words, d), by.show(show(shown.estimate))];
+    cells.extend([limits(Some(shown.low), Some(shown.high)), number::degrees(d.df)]);
+    let odds = d.shown.get(1).map(|o| (ByError::of(o.estimate, o.se), o));
+    let odds_ratio = odds.map_or_else(|| NONE.to_owned(), |(by, o)| by.show(o.estimate));
+    let odds_limits = odds.map_or_else(|| NONE.to_owned(), |(by, o)| by.interval(o.low, o.high));
     let further = [
         (columns.p, p(d.p)),
         (columns.adjusted, p(d.p_adjusted)),
-        (columns.adjusted_interval, limits(d.low_adjusted, d.high_adjusted)),
+        (columns.adjusted_interval, limits(shown.low_adjusted, shown.high_adjusted)),
+        (columns.second, odds_ratio),
+        (columns.second, odds_limits),
         (columns.p, verdict::reading(d, estimation, testable).to_owned()),
         (columns.margin, verdict::within_margin(d, testable)),
     ];
