@@ -19,7 +19,8 @@ impl Told<'_> {
         }
         DifferencesFigure {
             caption: self.caption("differences", self.differences_title(quantity), self.answer.headline.clone()),
-            quantity: quantity.words().into(),
+            // The unit, percentage points, says that the difference is of shares.
+            quantity: if quantity == Quantity::DifferenceOfShares { "difference".into() } else { quantity.words().into() },
             ratios: quantity.is_ratio(),
             response: self.answer.response_label.clone(),
             unit: self.scale.difference_unit.clone(),

@@ -2,7 +2,7 @@
 use super::Told;
 use crate::drawing::Caption;
 use crate::means::{FactorWords, MeanRow, MeanValue, MeansFigure, MeansPanel};
-use crosshouse_questions::answers::Mean;
+use crosshouse_questions::answers::{AsCounted, Mean};
 
 /// Panels with the levels behind each row, before absent rows are filled in.
 type Panels<'a> = Vec<(String, Option<&'a str>, Rows<'a>)>;
@@ -89,6 +89,14 @@ impl Told<'_> {
         MeanValue::Told { estimate: shown(told.estimate), low: shown(told.low), high: shown(told.high), letters: mean.letters.clone() }
     }
 
+    /// "0 of 12 counted": a cell that no model can tell of, since nothing or everything was counted.
+    fn as_counted(&self, site: &str, factors: &[String], levels: &[String]) -> Option<String> {
+        let cells = self.answer.likelihood.iter().flat_map(|l| &l.as_counted).filter(|c| c.left_out && c.site.as_deref() == Some(site));
+        let is_it = |c: &&AsCounted| factors.len() == c.of.len() && factors.iter().zip(levels).all(|(f, l)| c.of.get(f) == Some(l));
+        let number = |x: f64| crate::numbers::fixed(x, if x.fract().abs() < 1e-9 { 0 } else { 1 });
+        cells.clone().find(is_it).map(|c| format!("{} of {} counted", number(c.number), number(c.out_of)))
+    }
+
     /// Not grown at the site, or grown and yet not told.
     fn absent(&self, site: Option<&str>, factors: &[String], levels: &[String]) -> MeanValue {
         let grown = |site: &str| {
@@ -97,8 +105,9 @@ impl Told<'_> {
             };
             self.trial.design.cells.iter().any(has)
         };
-        let why = if site.is_none_or(grown) { "cannot be told" } else { "not grown" };
-        MeanValue::NotTold { why: why.into() }
+        let counted = site.and_then(|s| self.as_counted(s, factors, levels));
+        let why = counted.unwrap_or_else(|| if site.is_none_or(grown) { "cannot be told".into() } else { "not grown".into() });
+        MeanValue::NotTold { why }
     }
 }
 
