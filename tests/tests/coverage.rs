@@ -89,7 +89,8 @@ fn judge_counts(answer: &Answer, tally: &mut Tally) {
         let kind = if across.space == Space::TheseSites { "at these sites" } else { "at sites like these" };
         for d in &across.differences {
             tally.add(&format!("{}, {kind}", answer.response), inside(d, truth(&across.sites)));
-            tally.add(&format!("{}, {kind}, large-sample quantiles unwidened", answer.response), large_sample(across, truth(&across.sites)));
+            tally
+                .add(&format!("{}, {kind}, large-sample quantiles unwidened", answer.response), large_sample(across, truth(&across.sites)));
         }
         for d in across.beside.iter().flat_map(|b| &b.differences) {
             tally.add(&format!("{}, {kind}, {}", answer.response, across.beside[0].family), inside(d, truth(&across.sites)));
@@ -136,7 +137,9 @@ fn one_season(seed: u64, tally: &mut Tally) {
     for answer in worked.answers.questions.iter().filter(|a| a.response == "marketable-yield-per-plant") {
         judge(answer, tally);
     }
-    for answer in worked.answers.questions.iter().filter(|a| ["fruit-count-per-plant", "cull-share-by-number"].contains(&a.response.as_str())) {
+    for answer in
+        worked.answers.questions.iter().filter(|a| ["fruit-count-per-plant", "cull-share-by-number"].contains(&a.response.as_str()))
+    {
         judge_counts(answer, tally);
     }
 }

@@ -215,7 +215,13 @@ impl<'a> Layout<'a> {
     fn told(&self, canvas: &mut Canvas, row: &DifferenceRow, y: f64, width: f64) {
         let DifferenceValue::Told { estimate, low, high } = row.value else { return };
         let (hand, size) = hand(row.of);
-        self.interval(canvas, (self.figure.axis(low), self.figure.axis(high)), y, if row.of == RowKind::Site { STROKE } else { 1.6 }, &hand);
+        self.interval(
+            canvas,
+            (self.figure.axis(low), self.figure.axis(high)),
+            y,
+            if row.of == RowKind::Site { STROKE } else { 1.6 },
+            &hand,
+        );
         let on_axis = self.figure.axis(estimate);
         if (self.scale.low..=self.scale.high).contains(&on_axis) {
             marker(canvas, &hand, (self.scale.at(on_axis), y), size);

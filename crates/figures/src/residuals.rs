@@ -140,7 +140,11 @@ impl<'a> Layout<'a> {
         let place = |i: usize| normal_quantile((i as f64 + 1.0 - 0.375) / (n + 0.25));
         let x = self.across(canvas, area, (place(0), place(sorted.len() - 1)), "standard normal quantile");
         let y = self.y.over(area.bottom, area.top);
-        if self.figure.standard { self.line(canvas, (0.0, 1.0), &x, &y) } else { self.quarter_line(canvas, &sorted, &x, &y) }
+        if self.figure.standard {
+            self.line(canvas, (0.0, 1.0), &x, &y)
+        } else {
+            self.quarter_line(canvas, &sorted, &x, &y)
+        }
         for (i, p) in sorted.iter().enumerate() {
             dot(canvas, &Hand::nth(p.site), (x.at(place(i)), y.at(p.residual)), DOT);
         }

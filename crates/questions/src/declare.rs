@@ -308,7 +308,10 @@ mod tests {
         let list = ask("fruit-count-per-plant", "family = \"poisson\"").unwrap();
         assert_eq!(list[0].family, Some(Family::Poisson));
         assert_eq!(codes(ask("cull-share", "family = \"beta-binomial\"")), ["question-family", "question-scale"][..1]);
-        assert_eq!(codes(ask("fruit-count-per-plant", "response_scale = \"log\"\nmargin = 2")), ["question-scale", "question-margin-scale"]);
+        assert_eq!(
+            codes(ask("fruit-count-per-plant", "response_scale = \"log\"\nmargin = 2")),
+            ["question-scale", "question-margin-scale"]
+        );
         assert_eq!(codes(ask("fruit-count-per-plant", "variance_by_site = true")), ["question-variance-by-site"]);
         assert_eq!(ask("total-yield-per-plant", "response_scale = \"log\"").unwrap()[0].response_scale, Some(ResponseScale::Log));
         assert_eq!(codes(ask("total-yield-per-plant", "family = \"gaussian\"")).len(), 1);

@@ -184,8 +184,7 @@ impl Ground<'_> {
         if by_site && !categories.iter().any(|c| c == "site") {
             categories.push("site".into());
         }
-        let restricted =
-            || Estimation { criterion: Some(Criterion::Reml), freedom: Some(Freedom::KenwardRoger), ..Estimation::default() };
+        let restricted = || Estimation { criterion: Some(Criterion::Reml), freedom: Some(Freedom::KenwardRoger), ..Estimation::default() };
         Model {
             response: "response".into(),
             family: self.law.family,
@@ -224,6 +223,22 @@ impl Ground<'_> {
             letters: q.letters,
         }
     }
+}
+
+/// The same model with factors of one level named in it, so that their means can be asked for; nothing is compared.
+pub fn with_single_levels(model: &Model, single: &[&Factor]) -> Model {
+    let mut more = model.clone();
+    for name in single.iter().map(|f| f.name.clone()).filter(|n| !model.categories.contains(n)) {
+        more.effects.push(vec![name.clone()]);
+        more.categories.push(name);
+    }
+    let known = |c: &Compare| c.means_of.iter().chain(&c.within).all(|n| more.categories.contains(n));
+    let kept: Vec<Compare> = more.compare.iter().filter(|c| known(c)).cloned().collect();
+    more.compare = kept;
+    for compare in &mut more.compare {
+        *compare = Compare { pairs: Pairs::None, adjust: Adjust::None, margin: None, letters: false, ..compare.clone() };
+    }
+    more
 }
 
 /// The same model with another family of means added: every cell, no differences.

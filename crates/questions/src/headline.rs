@@ -20,7 +20,11 @@ fn without_flagged(answer: &Answer, across: &Across, words: &Words<'_>) -> Strin
     let other = told.and_then(|d| answer.without_flagged.iter().flatten().find(|o| same(d, o)));
     let Some(d) = other else { return String::new() };
     let shown = d.published();
-    format!(" Without the flagged rows the first of these is {} ({}).", words.published(shown.estimate, &shown), interval((shown.low, shown.high), &shown, words))
+    format!(
+        " Without the flagged rows the first of these is {} ({}).",
+        words.published(shown.estimate, &shown),
+        interval((shown.low, shown.high), &shown, words)
+    )
 }
 
 fn scope(across: &Across, words: &Words<'_>) -> String {
@@ -53,8 +57,7 @@ fn clause(d: &Difference, across: &Across, words: &Words<'_>) -> String {
     let of = format!("{}{}", within(&d.within, words), words.levels(&d.of));
     let than = if d.minus.is_empty() { "the average".to_owned() } else { words.levels(&d.minus) };
     let shown = d.published();
-    format!("{of} {} {than} ({})", words.compared(&shown), interval(shown.limits(family), &shown, words))
-        + &verdict(d, low, high, words)
+    format!("{of} {} {than} ({})", words.compared(&shown), interval(shown.limits(family), &shown, words)) + &verdict(d, low, high, words)
 }
 
 fn interval((low, high): (f64, f64), shown: &Shown, words: &Words<'_>) -> String {
@@ -118,7 +121,11 @@ fn gap(best: &Mean, other: &Mean, said: &str, across: &Across, words: &Words<'_>
     let name = words.levels(&both(other));
     let doubt = if low > 0.0 || high < 0.0 { "" } else { ", not shown to differ" };
     let estimate = words.published(shown.estimate, &shown);
-    let by = if shown.quantity.is_ratio() { format!("{estimate} times that of {name} ({said})") } else { format!("above {name} ({said}) by {estimate} {}", words.difference_unit()) };
+    let by = if shown.quantity.is_ratio() {
+        format!("{estimate} times that of {name} ({said})")
+    } else {
+        format!("above {name} ({said}) by {estimate} {}", words.difference_unit())
+    };
     Some(format!("; {by} ({}){doubt}", interval(shown.limits(family), &shown, words)))
 }
 

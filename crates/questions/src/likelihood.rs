@@ -121,7 +121,7 @@ impl Law {
 
     /// Which family, and why.
     pub fn in_words(self, things: &Things) -> String {
-        let name = self.family.name().replace('-', " ");
+        let name = family_words(self.family.name());
         let what = match self.kind {
             Kind::Count => format!("counts of {}", things.number),
             Kind::Portion => format!("{} out of {}", things.number, things.of),
@@ -167,10 +167,21 @@ impl Law {
     }
 }
 
+/// A family as sentences have it.
+pub fn family_words(name: &str) -> &str {
+    match name {
+        "poisson" => "Poisson",
+        "negative-binomial" => "negative binomial",
+        other => other,
+    }
+}
+
 /// Nouns of a counted response.
 pub struct Things {
     /// "fruit", "culls", "plants lost"
     pub number: &'static str,
+    /// The same of one.
+    pub one: &'static str,
     /// "fruit counted", "plants set"; of a count, the exposure's unit in the plural.
     pub of: &'static str,
     pub exposure: &'static str,
@@ -178,10 +189,12 @@ pub struct Things {
 
 pub fn things(response: &str) -> Things {
     match response {
-        "cull-share-by-number" => Things { number: "culls", of: "fruit counted", exposure: "" },
-        "plants-lost" => Things { number: "plants lost", of: "plants set", exposure: "" },
-        "fruit-count-per-plant-day-season" => Things { number: "fruit", of: "plants of a full season", exposure: "plant and full season of plant-days" },
-        _ => Things { number: "fruit", of: "plants set", exposure: "plant set" },
+        "cull-share-by-number" => Things { number: "culls", one: "cull", of: "fruit counted", exposure: "" },
+        "plants-lost" => Things { number: "plants lost", one: "plant lost", of: "plants set", exposure: "" },
+        "fruit-count-per-plant-day-season" => {
+            Things { number: "fruit", one: "fruit", of: "plants of a full season", exposure: "plant and full season of plant-days" }
+        }
+        _ => Things { number: "fruit", one: "fruit", of: "plants set", exposure: "plant set" },
     }
 }
 
@@ -194,7 +207,7 @@ pub fn counted_words(c: &AsCounted, response: &str) -> String {
         Kind::Portion => format!(
             "{:.0} {} of {of} {} ({:.1} %; exact 95 % interval {:.1} to {:.1} %)",
             c.number,
-            things.number,
+            if c.number == 1.0 { things.one } else { things.number },
             things.of,
             100.0 * share,
             100.0 * c.low,

@@ -130,40 +130,27 @@ impl Crop {
     }
 }
 
-/// The unit's true number of fruit shared out over its picks, as the numbers that their masses would make were, along
-/// their running sum. Every pick with a mass holds a fruit; where fruit are fewer than picks, light picks wait for the next.
-fn counted(mut picks: Vec<Weighed>, fruit: u32) -> Vec<Weighed> {
-    merge(&mut picks, fruit as usize);
-    let bearing: Vec<usize> = (0..picks.len()).filter(|&i| picks.get(i).is_some_and(|p| p.ticks > 0)).collect();
+/// The unit's true number of fruit shared out over its picks along the running sum of the numbers that their masses would
+/// make. A pick that comes to no fruit is weighed with the next one; what the last leaves, with the one before.
+fn counted(picks: Vec<Weighed>, fruit: u32) -> Vec<Weighed> {
     let by_mass: u32 = picks.iter().map(|p| p.fruit).sum();
-    let spare = f64::from(fruit.saturating_sub(bearing.len() as u32));
-    let (mut seen, mut given) = (0u32, 0u32);
-    for i in bearing {
-        if let Some(pick) = picks.get_mut(i) {
-            seen += pick.fruit;
-            let reached = (spare * f64::from(seen) / f64::from(by_mass.max(1))).round() as u32;
-            pick.fruit = 1 + reached - given;
-            given = reached;
+    let (mut seen, mut given, mut waiting) = (0u32, 0u32, 0u32);
+    let mut shared: Vec<Weighed> = Vec::new();
+    for pick in picks {
+        seen += pick.fruit;
+        waiting += pick.ticks;
+        let reached = (f64::from(fruit) * f64::from(seen) / f64::from(by_mass.max(1))).round() as u32;
+        if reached == given || waiting == 0 {
+            shared.push(Weighed::default());
+            continue;
         }
+        shared.push(Weighed { ticks: waiting, fruit: reached - given });
+        (given, waiting) = (reached, 0);
     }
-    picks
-}
-
-/// Puts the lightest picks to the next ones (the last to the one before) until there are no more picks than fruit.
-fn merge(picks: &mut [Weighed], fruit: usize) {
-    loop {
-        let bearing: Vec<usize> = (0..picks.len()).filter(|&i| picks.get(i).is_some_and(|p| p.ticks > 0)).collect();
-        if bearing.len() <= fruit.max(1) {
-            return;
-        }
-        let Some(place) = (0..bearing.len()).min_by_key(|&b| bearing.get(b).and_then(|&i| picks.get(i)).map(|p| p.ticks)) else { return };
-        let other = if place + 1 < bearing.len() { place + 1 } else { place - 1 };
-        let (Some(&from), Some(&to)) = (bearing.get(place), bearing.get(other)) else { return };
-        let light = picks.get_mut(from).map(std::mem::take).unwrap_or_default();
-        if let Some(p) = picks.get_mut(to) {
-            (p.ticks, p.fruit) = (p.ticks + light.ticks, p.fruit + light.fruit);
-        }
+    if let Some(last) = shared.iter_mut().rfind(|p| p.fruit > 0) {
+        last.ticks += waiting;
     }
+    shared
 }
 
 /// A last visit with too little for a fruit adds it to the visit before (a gram or two a fruit).

@@ -26,10 +26,7 @@ impl Case<'_> {
             let (why, mend) = if telling.is_empty() {
                 let grown = silent.iter().any(|s| self.lacking_grown(s, a).is_empty());
                 let what = if grown { "no site can tell it" } else { "no site grew both side by side" };
-                (
-                    format!("{what}: {}", reasons.join("; ")),
-                    "grow both at one site at least, in the same containers and blocks".to_owned(),
-                )
+                (format!("{what}: {}", reasons.join("; ")), "grow both at one site at least, in the same containers and blocks".to_owned())
             } else {
                 (
                     format!("not over all {} sites: {}", all.len(), reasons.join("; ")),
@@ -119,11 +116,13 @@ impl Case<'_> {
             Ok(fitted) => self.fill(&mut across, fitted, &records, asked),
             Err(why) => across.no_fit = Some(why),
         }
-        across.beside = self.beside(&derived.model, &records, asked).into_iter().collect();
+        if space == Space::TheseSites || self.q.sites == SiteSpace::LikeThese {
+            across.beside = self.beside(&derived.model, &records, asked).into_iter().collect();
+        }
         across
     }
 
-    /// The same model by the other family.
+    /// The same model by the other family: once a question, where units are judged against each other.
     fn beside(&self, model: &Model, records: &[Record], asked: &[&Asked]) -> Option<Beside> {
         let other = Model { family: self.law.other()?, ..model.clone() };
         let family = other.family.name().to_owned();
@@ -151,8 +150,8 @@ impl Case<'_> {
         let with: Vec<Record> = self.records_of(first.space, &first.sites);
         let kept = |r: &Record| first.sites.contains(&r.site) && self.cells_of(first.space).tells(r);
         let without: Vec<Record> = records::records(trial, &self.q.response, true).into_iter().filter(kept).collect();
-        let same = with.len() == without.len()
-            && with.iter().zip(&without).all(|(a, b)| a.response == b.response && a.counted == b.counted);
+        let same =
+            with.len() == without.len() && with.iter().zip(&without).all(|(a, b)| a.response == b.response && a.counted == b.counted);
         if same {
             return None;
         }

@@ -5,7 +5,7 @@ use crate::answers::{Across, AsCounted, Difference, Levels, Likelihood, Space};
 use crate::cells::{Cells, Combination};
 use crate::derive::capital;
 use crate::exact;
-use crate::likelihood::{Law, Link};
+use crate::likelihood::{Law, Link, family_words};
 use crate::records::Record;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -94,15 +94,15 @@ impl Case<'_> {
 
     /// How far the intervals move with the other family.
     fn beside_words(&self, across: &Across) -> Vec<String> {
-        let own = self.law.family.name().replace('-', " ");
+        let own = family_words(self.law.family.name());
         let at = if across.space == Space::TheseSites { "At these sites" } else { "At sites like these" };
         let one = |b: &crate::answers::Beside| {
-            let other = b.family.replace('-', " ");
+            let other = family_words(&b.family);
             match &b.no_fit {
                 Some(why) => format!("{at}, family {other}, fitted in parallel, gives no answer: {why}."),
                 None => {
                     let pairs = across.differences.iter().filter_map(|d| Some((d, b.differences.iter().find(|o| same(d, o))?)));
-                    let (all, clauses) = (pairs.clone().count(), pairs.take(3).map(|(d, o)| self.moved(d, o, &own)).collect::<Vec<_>>());
+                    let (all, clauses) = (pairs.clone().count(), pairs.take(3).map(|(d, o)| self.moved(d, o, own)).collect::<Vec<_>>());
                     let more = if all > 3 { format!("; {} more stand in the tables", all - 3) } else { String::new() };
                     format!("{at}, by family {other} fitted in parallel: {}{more}.", clauses.join("; "))
                 }

@@ -1,7 +1,7 @@
 //! One site on its own: its model, its answer, and what it cannot tell.
 use super::Case;
 use crate::answers::{CannotTell, Levels, SiteAnswer, Space};
-use crate::derive::{Derived, Ground, with_cell_means};
+use crate::derive::{Derived, Ground, with_cell_means, with_single_levels};
 use crate::likelihood::things;
 use crate::records::Record;
 use crate::replication::unreplicated_sites;
@@ -44,11 +44,16 @@ impl Case<'_> {
         }
         let varies = |list: &[String]| list.iter().all(|n| ground.factors.iter().any(|f| f.name == *n));
         let mut derived = ground.at_these_sites();
+        let mut factors = ground.factors.clone();
         if !varies(&self.q.compare) || !varies(&self.varying_within()) {
-            // What is asked has one level here: only the means of the cells grown can be given.
-            derived.model.compare.clear();
+            // What is asked has one level here: its mean can be given, and no difference.
+            let asked = |f: &&&Factor| self.q.compare.contains(&f.name) || self.q.within.contains(&f.name);
+            let single: Vec<&Factor> =
+                self.factors.iter().filter(asked).filter(|f| !factors.iter().any(|g| g.name == f.name)).copied().collect();
+            derived.model = with_single_levels(&derived.model, &single);
+            factors.extend(single);
         }
-        derived.model = with_cell_means(&derived.model, &ground.factors);
+        derived.model = with_cell_means(&derived.model, &factors);
         Some((derived, records))
     }
 
@@ -58,7 +63,13 @@ impl Case<'_> {
 
     pub(super) fn ground<'g>(&'g self, records: &'g [Record]) -> Ground<'g> {
         let varies = |f: &&&Factor| records.iter().map(|r| r.category(&f.name)).collect::<BTreeSet<_>>().len() > 1;
-        Ground { records, factors: self.factors.iter().filter(varies).copied().collect(), question: self.q, law: self.law, words: &self.words }
+        Ground {
+            records,
+            factors: self.factors.iter().filter(varies).copied().collect(),
+            question: self.q,
+            law: self.law,
+            words: &self.words,
+        }
     }
 
     pub(super) fn cannot_tell_at(&self, site: &str) -> Vec<CannotTell> {
@@ -104,7 +115,9 @@ impl Case<'_> {
         let is_of = |c: &&crate::answers::AsCounted| c.site.as_deref() == Some(site) && lacking.contains(&c.of);
         let of_cell = self.counted_cells.iter().filter(|c| c.left_out).filter(is_of);
         let things = things(&self.q.response);
-        of_cell.map(|c| format!("{:.0} {} of {:.0} {} in {}", c.number, things.number, c.out_of, things.of, self.words.levels(&c.of))).collect()
+        of_cell
+            .map(|c| format!("{:.0} {} of {:.0} {} in {}", c.number, things.number, c.out_of, things.of, self.words.levels(&c.of)))
+            .collect()
     }
 
     fn was_grown(&self, site: &str, cell: &Levels) -> bool {

@@ -120,7 +120,10 @@ impl Tell<'_> {
         if unplaced == 0 {
             return None;
         }
-        let why = format!("at {}, {unplaced} diary entries of plant deaths name no unit: they count in no unit's plant-days, and no plants lost can be told there", self.name());
+        let why = format!(
+            "at {}, {unplaced} diary entries of plant deaths name no unit: they count in no unit's plant-days, and no plants lost can be told there",
+            self.name()
+        );
         self.reason(key::PLANT_DAYS, why, "name the unit in the diary")
     }
 

@@ -42,7 +42,7 @@ pub fn across(context: &Context, answer: &Answer, stem: &str, across: &Across) -
     let columns = Columns::of(across.differences.iter().map(|d| (d, testable)));
     let space = super::space_name(across.space);
     let id = format!("differences-{stem}-{}", crate::context::slug(space));
-    let caption = format!("Differences, {}", space.to_lowercase());
+    let caption = format!("{}, {}", kind(across.differences.first()), space.to_lowercase());
     let mut table = head(context, answer, &across.differences, &estimation, columns, PageTable::new(id, caption), stem);
     add(context, &mut table, answer, &across.differences, &estimation, columns, (None, testable));
     note(&mut table, testable);
@@ -57,7 +57,8 @@ pub fn by_site(context: &Context, answer: &Answer, stem: &str) -> Option<PageTab
     let sets = answer.by_site.iter().flat_map(|s| s.differences.iter().map(move |d| (d, testable(&s.site))));
     let columns = Columns::of(sets.clone());
     let id = format!("differences-{stem}-by-site");
-    let table = PageTable::new(id, "Differences, site by site");
+    let first = answer.by_site.iter().flat_map(|s| &s.differences).next();
+    let table = PageTable::new(id, format!("{}, site by site", kind(first)));
     let all: Vec<&Difference> = sets.map(|(d, _)| d).collect();
     let mut table = head(context, answer, &all, &estimation, columns, table, stem);
     for site in &answer.by_site {
@@ -67,6 +68,10 @@ pub fn by_site(context: &Context, answer: &Answer, stem: &str) -> Option<PageTab
     let tested_or_empty = |s: &crosshouse_questions::answers::SiteAnswer| s.differences.is_empty() || testable(&s.site);
     note(&mut table, answer.by_site.iter().all(tested_or_empty));
     table.if_any()
+}
+
+fn kind(first: Option<&Difference>) -> &'static str {
+    if first.is_some_and(|d| d.published().quantity.is_ratio()) { "Ratios" } else { "Differences" }
 }
 
 fn head<D: std::borrow::Borrow<Difference>>(

@@ -65,7 +65,10 @@ fn criterion(estimation: &Estimation) -> String {
     match (estimation.family.as_str(), estimation.criterion.as_str()) {
         ("normal", "reml") => "Variances by restricted maximum likelihood (Patterson & Thompson 1971).".to_owned(),
         ("normal", _) => "Variances by maximum likelihood.".to_owned(),
-        (family, _) => format!("Family: {}; maximum likelihood with Laplace’s approximation.", family.replace('-', " ")),
+        (family, _) => {
+            let name = if family == "poisson" { "Poisson".to_owned() } else { family.replace("negative-", "negative ") };
+            format!("Family: {name}; maximum likelihood with Laplace’s approximation.")
+        }
     }
 }
 
