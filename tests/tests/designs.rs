@@ -133,6 +133,20 @@ fn an_empty_cell_silences_the_site_that_lacks_it_and_no_other() {
     assert!(silent.differences.is_empty() && silent.cannot_tell[0].why.contains("did not grow pale"));
 }
 
+/// By hand: of the balanced site every block holds each twine once, so that the mean is the plain one.
+#[test]
+fn at_a_site_of_one_level_its_mean_is_told_and_no_difference() {
+    let mut units = factorial("ayre", 0.0);
+    units.extend(factorial("brough", 0.3).into_iter().filter(|u| u.3 == "green"));
+    let plain = units.iter().filter(|u| u.0 == "brough").map(|u| u.5).sum::<f64>() / 6.0;
+    let (_, answer) = answered(&units, "unit", RIND);
+    let here = answer.by_site.iter().find(|s| s.site == "brough").unwrap();
+    assert!(here.differences.is_empty());
+    assert_eq!(here.means.len(), 1);
+    assert_eq!((here.means[0].of["rind"].as_str(), here.cells.len()), ("green", 2));
+    assert!((here.means[0].estimate - plain).abs() < 1e-9, "{} {plain}", here.means[0].estimate);
+}
+
 #[test]
 fn within_a_level_that_a_site_grew_whole_it_can_tell_after_all() {
     let mut units = factorial("ayre", 0.0);

@@ -11,7 +11,7 @@ fn case(name: &str) -> PathBuf {
 
 fn result(name: &str, simulate: Option<Draws>) -> Value {
     let (table, model) = (case(name).join("data.csv"), case(name).join("model.toml"));
-    let outcome = fit(&Request { table: &table, model: &model, json: true, timing: false, repeat: 1, simulate, variance_intervals: false });
+    let outcome = fit(&Request { simulate, ..Request::of(&table, &model) });
     assert_eq!(outcome.status, 0, "{}", outcome.err);
     serde_json::from_str(&outcome.out).unwrap()
 }

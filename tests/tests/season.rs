@@ -93,6 +93,25 @@ fn the_truth_of_the_demo_lies_inside_the_reported_intervals() {
     }
 }
 
+/// The value of `truth.toml` over the three stations that grew both media.
+fn true_count(table: &str) -> f64 {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().join("fixtures/four-stations/truth.toml");
+    let truth: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
+    let rows = truth[table].as_array().unwrap();
+    let over_all = |r: &&toml::Value| r["sites"].as_str() == Some("comparable") && r["within"].as_str() == Some("averaged");
+    rows.iter().find(over_all).unwrap()["value"].as_float().unwrap()
+}
+
+#[test]
+fn the_true_ratio_of_fruit_numbers_and_the_true_difference_of_cull_shares_lie_inside_their_intervals() {
+    let worked = crosshouse::run::work(&season(), &Silent).unwrap();
+    for (id, table) in [("fruit-numbers", "fruit_ratio"), ("culls-by-number", "cull_share_difference")] {
+        let answer = worked.answers.questions.iter().find(|q| q.id == id).unwrap();
+        let (shown, truth) = (answer.across[0].differences[0].published(), true_count(table));
+        assert!(shown.low <= truth && truth <= shown.high, "{id}: {truth} in {} to {}", shown.low, shown.high);
+    }
+}
+
 #[test]
 fn a_failing_run_leaves_the_former_results_as_they_were() {
     let folder = tempfile::tempdir().unwrap();
@@ -111,20 +130,14 @@ fn the_model_behind_each_answer_can_be_fitted_again_from_the_bundle() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("out");
     crosshouse::run::run(&season(), &out, &Silent);
-    let fits = out.join("audit/fits/blend-against-perlite/at-these-sites");
-    let (table, model) = (fits.join("table.csv"), fits.join("model.toml"));
-    let again = crosshouse::fit::fit(&crosshouse::fit::Request {
-        table: &table,
-        model: &model,
-        json: true,
-        timing: false,
-        repeat: 1,
-        simulate: None,
-        variance_intervals: false,
-    });
-    let (again, kept): (serde_json::Value, serde_json::Value) =
-        (serde_json::from_str(&again.out).unwrap(), serde_json::from_slice(&std::fs::read(fits.join("fit.json")).unwrap()).unwrap());
-    assert_eq!(again["differences"], kept["differences"]);
+    for question in ["blend-against-perlite", "fruit-numbers", "culls-by-number"] {
+        let fits = out.join(format!("audit/fits/{question}/at-these-sites"));
+        let (table, model) = (fits.join("table.csv"), fits.join("model.toml"));
+        let again = crosshouse::fit::fit(&crosshouse::fit::Request::of(&table, &model));
+        let (again, kept): (serde_json::Value, serde_json::Value) =
+            (serde_json::from_str(&again.out).unwrap(), serde_json::from_slice(&std::fs::read(fits.join("fit.json")).unwrap()).unwrap());
+        assert_eq!(again["differences"], kept["differences"], "{question}");
+    }
 }
 
 #[test]

@@ -23,6 +23,13 @@ pub struct Request<'a> {
     pub variance_intervals: bool,
 }
 
+impl<'a> Request<'a> {
+    /// The fit as JSON, and nothing besides.
+    pub fn of(table: &'a Path, model: &'a Path) -> Self {
+        Self { table, model, json: true, timing: false, repeat: 1, simulate: None, variance_intervals: false }
+    }
+}
+
 /// The fit's JSON, and beside its keys what was asked for besides.
 #[derive(serde::Serialize)]
 struct Shown<'a> {

@@ -49,7 +49,7 @@ pub fn work_from(path: &Path, former: Former, progress: &dyn Progress) -> Result
     let by_site = clean.sites.iter().map(|s| s.site.id.as_str()).zip(houses.iter().map(Vec::as_slice));
     let store = kept.finish(by_site)?;
     let trial = crosshouse_trial::build_with(&clean, houses, &declared.factors, &declared.settings);
-    let setting = Setting { reader_units: season::word(&declared.season.reader_units) };
+    let setting = Setting { reader_units: season::word(&declared.season.reader_units), seed: declared.season.seed };
     let answers = crosshouse_questions::answer(&declared.questions, &trial, &setting);
     Ok(Worked { declared, clean, trial, answers, store })
 }

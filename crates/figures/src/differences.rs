@@ -7,7 +7,7 @@ use crate::fitting::wrapped;
 use crate::look::{BLACK, BLUE, CAPS, GRID, Hand, LEADING, MUTED, PAGE_HEIGHT, RULE, RULE_INK, STROKE, WHITE, Width, ZONE};
 use crate::markers::{Shape, marker};
 use crate::numbers::{decimals_for, fixed};
-use crate::scales::{Scale, Ticks, extent, padded, ticks_across};
+use crate::scales::{Scale, Ticks, extent, padded, ratio_ticks_across, ticks_across};
 use serde::{Deserialize, Serialize};
 
 /// Differences of one response.
@@ -25,6 +25,10 @@ pub struct DifferencesFigure {
     pub margin: Option<f64>,
     /// Decimals of the printed numbers; absent: two figures of a typical half-width.
     pub decimals: Option<usize>,
+    /// What the numbers are ("ratio", "difference"); empty: differences.
+    pub quantity: String,
+    /// The numbers are ratios: their axis is logarithmic, and 1 stands for no difference.
+    pub ratios: bool,
     /// What lies left and right of zero ("perlite more", "blend more"); empty where the groups differ.
     pub below: String,
     pub above: String,
@@ -72,9 +76,18 @@ pub enum DifferenceValue {
 }
 
 impl DifferencesFigure {
-    /// The pages, none if the figure has no rows.
+    fn quantity(&self) -> &str {
+        if self.quantity.is_empty() { "difference" } else { &self.quantity }
+    }
+
+    /// Where a number stands on the axis, on which no difference is 0.
+    fn axis(&self, value: f64) -> f64 {
+        if self.ratios { value.ln() } else { value }
+    }
+
+    /// The pages, none if no row tells a number: reasons alone stand in the report's text.
     pub fn draw(&self) -> Result<Vec<Drawing>, FigureFault> {
-        if self.groups.iter().all(|g| g.rows.is_empty()) {
+        if told(self).next().is_none() {
             return Ok(Vec::new());
         }
         written(Layout::of(self).pages())
@@ -115,13 +128,14 @@ impl<'a> Layout<'a> {
     fn of(figure: &'a DifferencesFigure) -> Self {
         let width = figure.width.mm();
         let decimals = figure.decimals.unwrap_or_else(|| decimals_for(&mut half_widths(figure)));
-        let header = format!("{} ({} % interval)", figure.unit, figure.level);
+        let header = format!("{} ({} % interval)", if figure.ratios { figure.quantity() } else { &figure.unit }, figure.level);
         let numbers = told(figure).map(|v| text_width(&numbers(v, decimals), false)).fold(0.0, f64::max);
         let numbers = numbers.max(text_width(&header, false).min(width * 0.3));
         let label = labels_width(figure, (width * 0.31).min(LABEL_MOST));
         let area = Area { left: MARGIN + label + 3.0, right: width - MARGIN - numbers - 4.0, top: 0.0, bottom: 0.0 };
         let (low, high) = shown_range(figure);
-        let ticks = ticks_across(low, high, area.right - area.left);
+        let room = area.right - area.left;
+        let ticks = if figure.ratios { ratio_ticks_across(low, high, room) } else { ticks_across(low, high, room) };
         let scale = Scale { low, high, from: area.left, to: area.right };
         let items = items(figure, label, width - MARGIN - area.left - 1.0);
         Layout { figure, items, area, scale, ticks, decimals, header }
@@ -201,9 +215,16 @@ impl<'a> Layout<'a> {
     fn told(&self, canvas: &mut Canvas, row: &DifferenceRow, y: f64, width: f64) {
         let DifferenceValue::Told { estimate, low, high } = row.value else { return };
         let (hand, size) = hand(row.of);
-        self.interval(canvas, (low, high), y, if row.of == RowKind::Site { STROKE } else { 1.6 }, &hand);
-        if (self.scale.low..=self.scale.high).contains(&estimate) {
-            marker(canvas, &hand, (self.scale.at(estimate), y), size);
+        self.interval(
+            canvas,
+            (self.figure.axis(low), self.figure.axis(high)),
+            y,
+            if row.of == RowKind::Site { STROKE } else { 1.6 },
+            &hand,
+        );
+        let on_axis = self.figure.axis(estimate);
+        if (self.scale.low..=self.scale.high).contains(&on_axis) {
+            marker(canvas, &hand, (self.scale.at(on_axis), y), size);
         }
         let text = numbers((estimate, low, high), self.decimals);
         canvas.text((width - MARGIN, y + CAPS / 2.0), &text, Anchor::End);
@@ -240,7 +261,11 @@ impl<'a> Layout<'a> {
             self.directions(canvas, y);
         }
         y += LEADING + 0.6;
-        let words = format!("difference in {}, {}", self.figure.response, self.figure.unit);
+        let words = if self.figure.ratios {
+            format!("{} of {} (logarithmic axis; 1: no difference)", self.figure.quantity(), self.figure.response)
+        } else {
+            format!("{} in {}, {}", self.figure.quantity(), self.figure.response, self.figure.unit)
+        };
         for line in wrapped(&words, 2.0 * (area.middle() - MARGIN).min(width - MARGIN - area.middle()), 3, false) {
             canvas.text((area.middle(), y), &line, Anchor::Middle);
             y += LEADING;
@@ -273,7 +298,7 @@ impl<'a> Layout<'a> {
         if !self.figure.adjusted.is_empty() {
             notes.push(format!("Intervals: {}.", self.figure.adjusted.trim_end_matches('.')));
         }
-        if told(self.figure).any(|(_, low, high)| low < self.scale.low || high > self.scale.high) {
+        if on_axis(self.figure).any(|(_, low, high)| low < self.scale.low || high > self.scale.high) {
             notes.push("An arrow marks an interval that goes on beyond the axis; its numbers are whole.".into());
         }
         notes.extend(self.figure.notes.iter().cloned());
@@ -287,9 +312,10 @@ impl<'a> Layout<'a> {
 
     fn finding(&self) -> String {
         let all = told(self.figure).count();
-        let clear = told(self.figure).filter(|(_, low, high)| *low > 0.0 || *high < 0.0).count();
+        let clear = on_axis(self.figure).filter(|(_, low, high)| *low > 0.0 || *high < 0.0).count();
         let untold = self.figure.groups.iter().map(|g| g.rows.len()).sum::<usize>() - all;
-        let mut text = format!("Of {all} differences shown, {clear} have an interval that leaves out zero");
+        let (what, null) = if self.figure.ratios { ("ratios", "one") } else { ("differences", "zero") };
+        let mut text = format!("Of {all} {what} shown, {clear} have an interval that leaves out {null}");
         if untold > 0 {
             text.push_str(&format!("; {untold} cannot be told"));
         }
@@ -299,10 +325,13 @@ impl<'a> Layout<'a> {
     fn alt(&self) -> String {
         let titles: Vec<&str> = self.figure.groups.iter().map(|g| g.title.as_str()).filter(|t| !t.is_empty()).take(6).collect();
         let of = if titles.is_empty() { String::new() } else { format!(": {}", titles.join("; ")) };
-        format!(
-            "Differences in {} in {} with {} % intervals, by site and across sites{of}. The numbers stand beside the bars.",
-            self.figure.response, self.figure.unit, self.figure.level
-        )
+        let (figure, beside) = (self.figure, "by site and across sites");
+        let what = if figure.ratios {
+            format!("Ratios of {}", figure.response)
+        } else {
+            format!("Differences in {} in {}", figure.response, figure.unit)
+        };
+        format!("{what} with {} % intervals, {beside}{of}. The numbers stand beside the bars.", figure.level)
     }
 }
 
@@ -322,6 +351,11 @@ fn told(figure: &DifferencesFigure) -> impl Iterator<Item = (f64, f64, f64)> + '
     })
 }
 
+/// As they stand on the axis: ratios as logarithms.
+fn on_axis(figure: &DifferencesFigure) -> impl Iterator<Item = (f64, f64, f64)> + '_ {
+    told(figure).map(|(e, low, high)| (figure.axis(e), figure.axis(low), figure.axis(high)))
+}
+
 fn half_widths(figure: &DifferencesFigure) -> Vec<f64> {
     told(figure).map(|(_, low, high)| (high - low) / 2.0).filter(|h| h.is_finite()).collect()
 }
@@ -338,11 +372,11 @@ fn labels_width(figure: &DifferencesFigure, most: f64) -> f64 {
 
 /// All estimates, zero and the margin; intervals as far as four typical half-widths beyond the estimates.
 fn shown_range(figure: &DifferencesFigure) -> (f64, f64) {
-    let mut halves = half_widths(figure);
+    let mut halves: Vec<f64> = on_axis(figure).map(|(_, low, high)| (high - low) / 2.0).filter(|h| h.is_finite()).collect();
     halves.sort_by(f64::total_cmp);
     let reach = 4.0 * halves.get(halves.len() / 2).copied().unwrap_or(1.0);
-    let (least, most) = extent(told(figure).map(|(e, _, _)| e)).unwrap_or((0.0, 0.0));
-    let ends = told(figure).flat_map(|(e, low, high)| [e, low.max(least - reach), high.min(most + reach)]);
+    let (least, most) = extent(on_axis(figure).map(|(e, _, _)| e)).unwrap_or((0.0, 0.0));
+    let ends = on_axis(figure).flat_map(|(e, low, high)| [e, low.max(least - reach), high.min(most + reach)]);
     let margin = figure.margin.map_or(0.0, f64::abs);
     let (low, high) = extent(ends.chain([0.0, margin * 1.1, -margin * 1.1])).unwrap_or((-1.0, 1.0));
     padded((low, high), 0.04)

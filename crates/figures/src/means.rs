@@ -23,6 +23,8 @@ pub struct MeansFigure {
     pub factors: Vec<FactorWords>,
     /// In order of display: sites, then what is said across them.
     pub panels: Vec<MeansPanel>,
+    /// Printed at the foot: what the means are, where they are not plain means.
+    pub notes: Vec<String>,
     #[serde(skip)]
     pub width: Width,
 }
@@ -246,6 +248,7 @@ impl<'a> Layout<'a> {
 
     fn notes(&self) -> Vec<String> {
         let mut notes = vec![format!("Bars: {} % interval of each mean; whether bars overlap does not compare a pair.", self.figure.level)];
+        notes.extend(self.figure.notes.iter().cloned());
         if self.letters > 0.0 {
             notes.push("Letters: means of one panel that share a letter were not shown to differ.".into());
         }

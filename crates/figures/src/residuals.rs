@@ -23,6 +23,8 @@ pub struct ResidualsFigure {
     /// Sites in order of display.
     pub sites: Vec<String>,
     pub points: Vec<ResidualPoint>,
+    /// Residuals are standard normal where the model holds: the line of the quantiles is the diagonal.
+    pub standard: bool,
     #[serde(skip)]
     pub width: Width,
 }
@@ -138,7 +140,11 @@ impl<'a> Layout<'a> {
         let place = |i: usize| normal_quantile((i as f64 + 1.0 - 0.375) / (n + 0.25));
         let x = self.across(canvas, area, (place(0), place(sorted.len() - 1)), "standard normal quantile");
         let y = self.y.over(area.bottom, area.top);
-        self.quarter_line(canvas, &sorted, &x, &y);
+        if self.figure.standard {
+            self.line(canvas, (0.0, 1.0), &x, &y)
+        } else {
+            self.quarter_line(canvas, &sorted, &x, &y)
+        }
         for (i, p) in sorted.iter().enumerate() {
             dot(canvas, &Hand::nth(p.site), (x.at(place(i)), y.at(p.residual)), DOT);
         }
@@ -148,9 +154,12 @@ impl<'a> Layout<'a> {
         let value = |share: f64| sorted.get((share * (sorted.len() - 1) as f64).round() as usize).map_or(0.0, |p| p.residual);
         let slope = (value(0.75) - value(0.25)) / (2.0 * 0.674_49);
         let middle = (value(0.75) + value(0.25)) / 2.0;
-        if slope <= 0.0 {
-            return;
+        if slope > 0.0 {
+            self.line(canvas, (middle, slope), x, y);
         }
+    }
+
+    fn line(&self, canvas: &mut Canvas, (middle, slope): (f64, f64), x: &Scale, y: &Scale) {
         // Cut where the line would leave the panel.
         let ends = [x.low.max((y.low - middle) / slope), x.high.min((y.high - middle) / slope)];
         let spots: Vec<(f64, f64)> = ends.iter().map(|q| (x.at(*q), y.at(middle + slope * q))).collect();
@@ -193,6 +202,13 @@ impl<'a> Layout<'a> {
     fn finding(&self) -> String {
         let spread: Vec<f64> = (0..self.figure.sites.len()).filter_map(|i| self.site_spread(i)).collect();
         let n = self.points.len();
+        if self.figure.standard {
+            let far = self.points.iter().filter(|p| p.residual.abs() > 1.96).count();
+            return format!(
+                "{n} randomised quantile residuals (Dunn & Smyth 1996), standard normal where the model holds; {far} lie beyond ±1.96, where {} would by chance.",
+                crate::numbers::fixed(0.05 * n as f64, 1)
+            );
+        }
         match extent(spread) {
             Some((low, high)) if low > 0.0 && self.figure.sites.len() > 1 => {
                 format!("{n} residuals; their standard deviation differs {}-fold between sites.", crate::numbers::fixed(high / low, 1))

@@ -41,11 +41,13 @@ pub fn padded((low, high): (f64, f64), share: f64) -> (f64, f64) {
 pub struct Ticks {
     pub values: Vec<f64>,
     pub decimals: usize,
+    /// The values are logarithms of the numbers on the labels.
+    pub logarithms: bool,
 }
 
 impl Ticks {
     pub fn label(&self, value: f64) -> String {
-        crate::numbers::fixed(value, self.decimals)
+        crate::numbers::fixed(if self.logarithms { value.exp() } else { value }, self.decimals)
     }
 
     /// Width of the widest label, mm.
@@ -58,7 +60,7 @@ impl Ticks {
 pub fn ticks(low: f64, high: f64, most: usize) -> Ticks {
     let span = high - low;
     if span.is_nan() || span <= 0.0 || !span.is_finite() {
-        return Ticks { values: vec![low], decimals: 1 };
+        return Ticks { values: vec![low], decimals: 1, logarithms: false };
     }
     let raw = span / most.max(1) as f64;
     let power = raw.log10().floor() as i32;
@@ -66,7 +68,7 @@ pub fn ticks(low: f64, high: f64, most: usize) -> Ticks {
     let step = steps.into_iter().find(|s| count(low, high, *s) <= most.max(2)).unwrap_or(span);
     let (first, last) = ((low / step - 1e-9).ceil() as i64, (high / step + 1e-9).floor() as i64);
     let decimals = (-step.log10()).ceil().clamp(0.0, 8.0) as usize;
-    Ticks { values: (first..=last).map(|k| k as f64 * step).collect(), decimals }
+    Ticks { values: (first..=last).map(|k| k as f64 * step).collect(), decimals, logarithms: false }
 }
 
 /// As many ticks as their labels leave air between, `room` mm wide, at most eight.
@@ -74,6 +76,19 @@ pub fn ticks_across(low: f64, high: f64, room: f64) -> Ticks {
     const AIR: f64 = 3.5;
     let fits = |t: &Ticks| t.values.len() as f64 * (t.widest() + AIR) <= room;
     (3..=8).rev().map(|most| ticks(low, high, most)).find(fits).unwrap_or_else(|| ticks(low, high, 2))
+}
+
+/// Ticks at round ratios between two logarithms; over a wide range at 1, 2 and 5 times powers of ten.
+pub fn ratio_ticks_across(low: f64, high: f64, room: f64) -> Ticks {
+    if high - low < 2.0 {
+        let plain = ticks_across(low.exp(), high.exp(), room);
+        return Ticks { values: plain.values.iter().filter(|v| **v > 0.0).map(|v| v.ln()).collect(), logarithms: true, ..plain };
+    }
+    let (first, last) = ((low / std::f64::consts::LN_10).floor() as i32, (high / std::f64::consts::LN_10).ceil() as i32);
+    let round: &[f64] = if high - low < 6.0 { &[1.0, 2.0, 5.0] } else { &[1.0] };
+    let all = (first..=last).flat_map(|power| round.iter().map(move |m| (m * 10f64.powi(power)).ln()));
+    let decimals = (-low / std::f64::consts::LN_10).ceil().clamp(0.0, 4.0) as usize;
+    Ticks { values: all.filter(|v| (low..=high).contains(v)).collect(), decimals, logarithms: true }
 }
 
 fn count(low: f64, high: f64, step: f64) -> usize {

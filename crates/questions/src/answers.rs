@@ -3,6 +3,8 @@ use crosshouse_mixed::Fit;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
+pub use crate::quantity::{Quantity, Shown};
+
 /// Levels by factor name, such as {"medium": "blend"}.
 pub type Levels = BTreeMap<String, String>;
 
@@ -37,6 +39,45 @@ pub struct Answer {
     pub without_flagged: Option<Vec<Difference>>,
     /// Condition names of the cautions on claims that hold here, with their text.
     pub cautions: Vec<Caution>,
+    /// How a response that is not fitted as it stands is fitted; absent: normal, on its own scale.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub likelihood: Option<Likelihood>,
+}
+
+/// The likelihood of a count, a share or a transformed response.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Likelihood {
+    /// As the model file names it.
+    pub family: String,
+    /// identity · log · sqrt · logit
+    pub scale: String,
+    /// Which family and why, in a sentence.
+    pub in_words: String,
+    /// What the means and differences are, in a sentence each.
+    pub quantities: Vec<String>,
+    /// What was counted where no model can answer: treatments in which nothing or everything was counted, and the
+    /// compared treatments as a whole where there is no answer over the sites.
+    pub as_counted: Vec<AsCounted>,
+    /// Fits by the other family in parallel, in a sentence.
+    pub beside: Vec<String>,
+}
+
+/// Numbers as counted, with an exact interval that takes every fruit or plant as independent.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AsCounted {
+    /// Id; absent for all sites together.
+    pub site: Option<String>,
+    pub of: Levels,
+    pub number: f64,
+    /// Exposure of a count, or what a share is out of.
+    pub out_of: f64,
+    /// Of number / out_of, at 95 %.
+    pub low: f64,
+    pub high: f64,
+    /// Clopper–Pearson · exact Poisson
+    pub method: String,
+    /// Left out of the fit, since nothing or everything was counted.
+    pub left_out: bool,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -83,6 +124,17 @@ pub struct Across {
     pub differences: Vec<Difference>,
     /// Fitted values and residuals by unit, for the residual checks.
     pub residuals: Vec<Residual>,
+    /// The same differences by the other family, fitted in parallel.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub beside: Vec<Beside>,
+}
+
+/// A fit by another family.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Beside {
+    pub family: String,
+    pub differences: Vec<Difference>,
+    pub no_fit: Option<String>,
 }
 
 /// The per-unit table that went into a fit: column names, rows as text, ready for CSV.
@@ -126,6 +178,9 @@ pub struct Mean {
     /// Units behind it, and their plain mean.
     pub units: u32,
     pub raw_mean: Option<f64>,
+    /// On the response's scale, where the fitted scale is another.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shown: Option<Shown>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -145,6 +200,10 @@ pub struct Difference {
     pub adjust: String,
     pub margin: Option<f64>,
     pub p_equivalent: Option<f64>,
+    /// What is published where the fitted scale is not the response's, first the one that sentences and figures show;
+    /// the fields above are then on the fitted scale.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shown: Vec<Shown>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

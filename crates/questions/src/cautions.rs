@@ -18,7 +18,9 @@ pub fn cautions(answer: &Answer, case: &Case<'_>, trial: &TrialTables) -> Vec<Ca
         many_looks(answer),
         unequal_loss(trial),
         lost_picks(trial),
-        unequal_noise(answer),
+        unequal_noise(answer, case),
+        zeros(answer),
+        left_out(answer, case),
     ];
     checks.into_iter().flatten().collect()
 }
@@ -145,8 +147,8 @@ fn lost_picks(trial: &TrialTables) -> Option<Caution> {
 }
 
 /// Ratio of the largest to the smallest site's residual spread, seen in the residuals (a warning above 4: common practice, no source).
-fn unequal_noise(answer: &Answer) -> Option<Caution> {
-    let across = first(answer)?;
+fn unequal_noise(answer: &Answer, case: &Case<'_>) -> Option<Caution> {
+    let across = first(answer).filter(|_| !case.law.counts())?;
     let mut squares: BTreeMap<&str, (f64, u32)> = BTreeMap::new();
     for r in &across.residuals {
         let entry = squares.entry(r.site.as_str()).or_default();
@@ -161,6 +163,32 @@ fn unequal_noise(answer: &Answer) -> Option<Caution> {
         format!(
             "The sites' residual variances differ {:.1}-fold: see each site's own answer, or ask the question with variance_by_site = true.",
             high / low
+        ),
+    )
+}
+
+/// More units without a single one than the family leads to.
+fn zeros(answer: &Answer) -> Option<Caution> {
+    let notices = answer.across.iter().filter_map(|a| a.fit.as_ref()).flat_map(|f| &f.notices);
+    let told = notices.clone().find(|n| n.code == "zero-inflation")?;
+    caution("zero-inflation", format!("Zeros: {}. Look at these units: a unit that never bore may have a cause of its own.", told.text))
+}
+
+/// Cells of which nothing or everything was counted.
+fn left_out(answer: &Answer, case: &Case<'_>) -> Option<Caution> {
+    let cells = answer.likelihood.iter().flat_map(|l| &l.as_counted).filter(|c| c.left_out);
+    let said = |c: &crate::answers::AsCounted| {
+        let site = c.site.as_deref().map(|s| case.words.site(s)).unwrap_or_default();
+        format!("{site}, {}: {}", case.words.levels(&c.of), crate::likelihood::counted_words(c, &answer.response))
+    };
+    let list: Vec<String> = cells.map(said).collect();
+    (!list.is_empty()).then_some(())?;
+    caution(
+        "nothing-or-everything-counted",
+        format!(
+            "Where nothing or everything was counted no model on the {} scale has a finite estimate. These were left out of the fits at these sites, and stand here as counted, with exact intervals that take every one as independent: {}.",
+            case.law.link().word(),
+            list.join("; ")
         ),
     )
 }

@@ -11,6 +11,8 @@ pub type Combination = Vec<String>;
 pub struct Cells {
     factors: Vec<String>,
     present: BTreeMap<String, BTreeSet<Combination>>,
+    /// Present, and nothing or everything was counted there: no model can tell of them.
+    silent: BTreeSet<(String, Combination)>,
 }
 
 /// The adjusted mean that a question needs at one site.
@@ -30,7 +32,22 @@ impl Cells {
             let cell = factors.iter().map(|f| r.category(f).to_owned()).collect();
             present.entry(r.site.clone()).or_default().insert(cell);
         }
-        Cells { factors, present }
+        Cells { factors, present, silent: BTreeSet::new() }
+    }
+
+    /// The same cells, of which these cannot be told.
+    pub fn silenced(&self, silent: BTreeSet<(String, Combination)>) -> Self {
+        Cells { factors: self.factors.clone(), present: self.present.clone(), silent }
+    }
+
+    /// The record's site and cell.
+    pub fn of(&self, record: &Record) -> (String, Combination) {
+        (record.site.clone(), self.factors.iter().map(|f| record.category(f).to_owned()).collect())
+    }
+
+    /// Whether the record's cell can be told.
+    pub fn tells(&self, record: &Record) -> bool {
+        !self.silent.contains(&self.of(record))
     }
 
     /// The factors that vary.
@@ -81,10 +98,11 @@ impl Cells {
             all.extend(others.iter().copied().zip(other.iter().cloned()));
             all.into_values().collect()
         };
-        combinations.iter().map(cell).filter(|c| !cells.contains(c)).map(|c| self.levels(&c)).collect()
+        let told = |c: &Combination| cells.contains(c) && !self.silent.contains(&(site.to_owned(), c.clone()));
+        combinations.iter().map(cell).filter(|c| !told(c)).map(|c| self.levels(&c)).collect()
     }
 
-    fn levels(&self, cell: &Combination) -> Levels {
+    pub fn levels(&self, cell: &Combination) -> Levels {
         self.factors.iter().cloned().zip(cell.iter().cloned()).collect()
     }
 
@@ -108,6 +126,7 @@ mod tests {
             bench: None,
             levels: levels.iter().map(|(f, l)| ((*f).into(), (*l).into())).collect(),
             response: 1.0,
+            counted: None,
         }
     }
 

@@ -1,5 +1,7 @@
 //! The `[[question]]` tables of a season file.
+use crate::likelihood::{families, kind};
 use crate::records::OWN_COLUMNS;
+use crosshouse_mixed::{Family, ResponseScale};
 use crosshouse_readings::Fault;
 use crosshouse_readings::declared::{Declared, Table, nearest};
 use serde::{Deserialize, Serialize};
@@ -33,6 +35,10 @@ pub struct Question {
     pub letters: bool,
     /// A residual variance for each site.
     pub variance_by_site: bool,
+    /// In place of the family that the response's kind calls for.
+    pub family: Option<Family>,
+    /// The scale of a normal response: identity · log · sqrt.
+    pub response_scale: Option<ResponseScale>,
     pub model: Option<OwnModel>,
 }
 
@@ -46,6 +52,11 @@ pub struct OwnModel {
 }
 
 const ADJUSTMENTS: [&str; 7] = ["tukey", "holm", "bonferroni", "sidak", "dunnett", "joint", "none"];
+
+/// Words of `family`, in the order of the model file.
+const FAMILIES: [Family; 5] = [Family::Normal, Family::Poisson, Family::NegativeBinomial, Family::Binomial, Family::BetaBinomial];
+const SCALES: [(&str, ResponseScale); 3] =
+    [("identity", ResponseScale::Identity), ("log", ResponseScale::Log), ("sqrt", ResponseScale::Sqrt)];
 
 /// The questions of a season file; `factors` and `responses` are the names that they may use.
 ///
@@ -104,6 +115,8 @@ fn question(table: &Table<'_, '_>, factors: &[String], responses: &[&str]) -> Op
         by_site: table.flag("by_site").unwrap_or(true),
         letters: table.flag("letters").unwrap_or(false),
         variance_by_site: table.flag("variance_by_site").unwrap_or(false),
+        family: family(table),
+        response_scale: response_scale(table),
         model: table.table("model").map(|t| own_model(&t)),
         id: id?,
         ask: ask?,
@@ -128,6 +141,16 @@ fn site_space(word: Option<&str>) -> SiteSpace {
         Some("like-these") => SiteSpace::LikeThese,
         _ => SiteSpace::Both,
     }
+}
+
+fn family(table: &Table<'_, '_>) -> Option<Family> {
+    let word = table.one_of("family", &FAMILIES.map(Family::name))?;
+    FAMILIES.into_iter().find(|f| f.name() == word)
+}
+
+fn response_scale(table: &Table<'_, '_>) -> Option<ResponseScale> {
+    let word = table.one_of("response_scale", &SCALES.map(|(name, _)| name))?;
+    SCALES.into_iter().find(|(name, _)| *name == word).map(|(_, scale)| scale)
 }
 
 fn own_model(table: &Table<'_, '_>) -> OwnModel {
@@ -198,6 +221,7 @@ fn check(table: &Table<'_, '_>, q: &Question, factors: &[String], responses: &[&
             "ask one question a factor",
         );
     }
+    check_likelihood(table, q);
     if q.margin.is_some_and(|m| m <= 0.0) {
         table.fault(
             "margin",
@@ -206,6 +230,52 @@ fn check(table: &Table<'_, '_>, q: &Question, factors: &[String], responses: &[&
             &q.margin.unwrap_or(0.0).to_string(),
             "a number above 0, in the response's unit",
             "state the smallest difference worth acting on",
+        );
+    }
+}
+
+/// Keys that the response's kind or its scale does not go with.
+fn check_likelihood(table: &Table<'_, '_>, q: &Question) {
+    let fits = families(kind(&q.response));
+    let names: Vec<&str> = fits.iter().map(|f| f.name()).collect();
+    if let Some(family) = q.family.filter(|f| !fits.contains(f)) {
+        let mend = if q.response == "cull-share" {
+            "ask for cull-share-by-number: a share of mass is out of no number of trials"
+        } else {
+            "take the key out, or ask for a response that is counted"
+        };
+        table.fault("family", "question-family", "a family that this response cannot have", family.name(), &names.join(" · "), mend);
+    }
+    let family = q.family.or(fits.first().copied()).unwrap_or_default();
+    let transformed = q.response_scale.is_some_and(|s| s != ResponseScale::Identity);
+    if transformed && family != Family::Normal {
+        table.fault(
+            "response_scale",
+            "question-scale",
+            "a transformed scale for a response that is counted",
+            family.name(),
+            "a normal family, or no response_scale",
+            "take the key out: the family has a scale of its own",
+        );
+    }
+    if q.variance_by_site && family != Family::Normal {
+        table.fault(
+            "variance_by_site",
+            "question-variance-by-site",
+            "a residual variance for a response that is counted",
+            family.name(),
+            "variance_by_site with a normal family",
+            "take the key out; each site's own answer has its own spread",
+        );
+    }
+    if q.margin.is_some() && (transformed || family != Family::Normal) {
+        table.fault(
+            "margin",
+            "question-margin-scale",
+            "a margin for an answer that is a ratio or an odds ratio",
+            &q.margin.unwrap_or(0.0).to_string(),
+            "a margin with a response on its own scale",
+            "take the margin out and read the interval, or ask with family = \"normal\"",
         );
     }
 }
@@ -225,6 +295,26 @@ mod tests {
         let codes: Vec<_> = faults.iter().map(|f| f.code.as_str()).collect();
         assert_eq!(codes, ["question-id", "question-unknown-response", "question-unknown-factor"]);
         assert_eq!(faults[2].mend, "did you mean \"medium\"?");
+    }
+
+    #[test]
+    fn keys_that_a_response_cannot_have_are_told_with_those_it_can() {
+        let responses = ["fruit-count-per-plant", "cull-share", "total-yield-per-plant"];
+        let ask = |response: &str, keys: &str| {
+            let text = format!("[[question]]\nid = \"a\"\nask = \"?\"\nresponse = \"{response}\"\ncompare = [\"medium\"]\n{keys}\n");
+            questions("season.toml", &text, &["medium".into()], &responses)
+        };
+        let codes = |found: Result<Vec<Question>, Vec<Fault>>| found.unwrap_err().into_iter().map(|f| f.code).collect::<Vec<_>>();
+        let list = ask("fruit-count-per-plant", "family = \"poisson\"").unwrap();
+        assert_eq!(list[0].family, Some(Family::Poisson));
+        assert_eq!(codes(ask("cull-share", "family = \"beta-binomial\"")), ["question-family", "question-scale"][..1]);
+        assert_eq!(
+            codes(ask("fruit-count-per-plant", "response_scale = \"log\"\nmargin = 2")),
+            ["question-scale", "question-margin-scale"]
+        );
+        assert_eq!(codes(ask("fruit-count-per-plant", "variance_by_site = true")), ["question-variance-by-site"]);
+        assert_eq!(ask("total-yield-per-plant", "response_scale = \"log\"").unwrap()[0].response_scale, Some(ResponseScale::Log));
+        assert_eq!(codes(ask("total-yield-per-plant", "family = \"gaussian\"")).len(), 1);
     }
 
     #[test]

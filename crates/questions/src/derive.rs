@@ -1,9 +1,10 @@
 //! From the design to the model, with the reason in words.
 use crate::declare::Question;
-use crate::records::Record;
+use crate::likelihood::Law;
+use crate::records::{LOG_EXPOSURE, Record, TRIALS};
 use crate::replication::{carrier, distinct};
 use crate::words::{Words, listed};
-use crosshouse_mixed::{Adjust, Compare, Criterion, Estimation, Freedom, Model, Pairs, Residual, Weights};
+use crosshouse_mixed::{Adjust, Compare, Criterion, Estimation, Family, Freedom, Model, Pairs, Residual, Weights};
 use crosshouse_trial::tables::Factor;
 
 /// A derived model with its words.
@@ -19,6 +20,7 @@ pub struct Ground<'a> {
     /// Every factor of the season that varies in these records.
     pub factors: Vec<&'a Factor>,
     pub question: &'a Question,
+    pub law: Law,
     pub words: &'a Words<'a>,
 }
 
@@ -160,6 +162,9 @@ impl Ground<'_> {
             None => (effects, groups, why),
         };
         let mut in_words = format!("One record is one unit's {}. {}.", self.words.response_label(), capital(&fixed));
+        if let Some(likelihood) = self.words.likelihood(self.law) {
+            in_words.push_str(&format!(" {}.", capital(&likelihood)));
+        }
         for reason in &why {
             in_words.push_str(&format!(" {}.", capital(reason)));
         }
@@ -173,21 +178,37 @@ impl Ground<'_> {
                 categories.push(name.clone());
             }
         }
-        let by_site = self.question.variance_by_site && self.several_sites();
+        let counts = self.law.counts();
+        let by_site = self.question.variance_by_site && self.several_sites() && !counts;
         let variance_by = if by_site { vec!["site".to_owned()] } else { Vec::new() };
         if by_site && !categories.iter().any(|c| c == "site") {
             categories.push("site".into());
         }
+        let restricted = || Estimation { criterion: Some(Criterion::Reml), freedom: Some(Freedom::KenwardRoger), ..Estimation::default() };
         Model {
             response: "response".into(),
+            family: self.law.family,
+            response_scale: self.law.scale,
+            trials: self.law.family.has_trials().then(|| TRIALS.to_owned()),
+            offset: matches!(self.law.family, Family::Poisson | Family::NegativeBinomial).then(|| LOG_EXPOSURE.to_owned()),
             categories,
             effects,
             groups,
             residual: Residual { variance_by, serial: None },
-            estimation: Estimation { criterion: Some(Criterion::Reml), freedom: Some(Freedom::KenwardRoger), ..Estimation::default() },
-            compare: vec![self.compare()],
+            estimation: if counts { Estimation::default() } else { restricted() },
+            compare: self.compares(),
             ..Model::default()
         }
+    }
+
+    /// The comparison asked for; of counts all pairs besides, which tell how the means vary together.
+    fn compares(&self) -> Vec<Compare> {
+        let asked = self.compare();
+        if !self.law.counts() || asked.pairs == Pairs::All {
+            return vec![asked];
+        }
+        let every = Compare { pairs: Pairs::All, adjust: Adjust::None, letters: false, ..asked.clone() };
+        vec![asked, every]
     }
 
     fn compare(&self) -> Compare {
@@ -202,6 +223,22 @@ impl Ground<'_> {
             letters: q.letters,
         }
     }
+}
+
+/// The same model with factors of one level named in it, so that their means can be asked for; nothing is compared.
+pub fn with_single_levels(model: &Model, single: &[&Factor]) -> Model {
+    let mut more = model.clone();
+    for name in single.iter().map(|f| f.name.clone()).filter(|n| !model.categories.contains(n)) {
+        more.effects.push(vec![name.clone()]);
+        more.categories.push(name);
+    }
+    let known = |c: &Compare| c.means_of.iter().chain(&c.within).all(|n| more.categories.contains(n));
+    let kept: Vec<Compare> = more.compare.iter().filter(|c| known(c)).cloned().collect();
+    more.compare = kept;
+    for compare in &mut more.compare {
+        *compare = Compare { pairs: Pairs::None, adjust: Adjust::None, margin: None, letters: false, ..compare.clone() };
+    }
+    more
 }
 
 /// The same model with another family of means added: every cell, no differences.

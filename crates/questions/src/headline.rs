@@ -1,5 +1,6 @@
 //! The sentence that answers a question.
-use crate::answers::{Across, Answer, Difference, Levels, Mean, Space};
+use crate::answers::{Across, Answer, Difference, Levels, Mean, Shown, Space};
+use crate::likelihood::counted_words;
 use crate::words::Words;
 
 /// One sentence with the number that matters and its interval, or the reason why there is none.
@@ -18,7 +19,12 @@ fn without_flagged(answer: &Answer, across: &Across, words: &Words<'_>) -> Strin
     let told = across.differences.first();
     let other = told.and_then(|d| answer.without_flagged.iter().flatten().find(|o| same(d, o)));
     let Some(d) = other else { return String::new() };
-    format!(" Without the flagged rows the first of these is {} ({}).", words.value(d.estimate, d.se), interval(d.low, d.high, d, words))
+    let shown = d.published();
+    format!(
+        " Without the flagged rows the first of these is {} ({}).",
+        words.published(shown.estimate, &shown),
+        interval((shown.low, shown.high), &shown, words)
+    )
 }
 
 fn scope(across: &Across, words: &Words<'_>) -> String {
@@ -50,17 +56,12 @@ fn clause(d: &Difference, across: &Across, words: &Words<'_>) -> String {
     let (low, high) = limits(d, family);
     let of = format!("{}{}", within(&d.within, words), words.levels(&d.of));
     let than = if d.minus.is_empty() { "the average".to_owned() } else { words.levels(&d.minus) };
-    let side = if d.estimate < 0.0 { "less" } else { "more" };
-    format!(
-        "{of} gave {} {} {side} than {than} ({})",
-        words.value(d.estimate.abs(), d.se),
-        words.difference_unit(),
-        interval(low, high, d, words)
-    ) + &verdict(d, low, high, words)
+    let shown = d.published();
+    format!("{of} {} {than} ({})", words.compared(&shown), interval(shown.limits(family), &shown, words)) + &verdict(d, low, high, words)
 }
 
-fn interval(low: f64, high: f64, d: &Difference, words: &Words<'_>) -> String {
-    format!("95 % interval of the difference {} to {}", words.value(low, d.se), words.value(high, d.se))
+fn interval((low, high): (f64, f64), shown: &Shown, words: &Words<'_>) -> String {
+    format!("95 % interval of the {} {} to {}", shown.quantity.words(), words.published(low, shown), words.published(high, shown))
 }
 
 fn verdict(d: &Difference, low: f64, high: f64, words: &Words<'_>) -> String {
@@ -83,15 +84,16 @@ fn many(across: &Across, words: &Words<'_>) -> String {
     let mut means: Vec<&Mean> = across.means.iter().collect();
     means.sort_by(|a, b| b.estimate.total_cmp(&a.estimate));
     let (Some(best), Some(next), Some(last)) = (means.first(), means.get(1), means.last()) else { return String::new() };
+    let shown = best.published();
     let mut text = format!(
         "{}: of {} means, {} was highest, {} {} (95 % interval {} to {})",
         scope(across, words),
         means.len(),
         words.levels(&both(best)),
-        words.value(best.estimate, best.se),
+        words.value(shown.estimate, shown.se),
         words.value_unit(),
-        words.value(best.low, best.se),
-        words.value(best.high, best.se)
+        words.value(shown.low, shown.se),
+        words.value(shown.high, shown.se)
     );
     for (other, said) in [(next, "next"), (last, "lowest")] {
         if let Some(sentence) = gap(best, other, said, across, words) {
@@ -115,10 +117,29 @@ fn gap(best: &Mean, other: &Mean, said: &str, across: &Across, words: &Words<'_>
     let d = across.differences.iter().find(pair)?;
     let family = across.differences.iter().filter(|o| o.within == d.within).count();
     let (low, high) = limits(d, family);
-    let (low, high) = if d.of == best.of { (low, high) } else { (-high, -low) };
-    let (name, by) = (words.levels(&both(other)), words.value(d.estimate.abs(), d.se));
+    let shown = if d.of == best.of { d.published() } else { turned(d.published()) };
+    let name = words.levels(&both(other));
     let doubt = if low > 0.0 || high < 0.0 { "" } else { ", not shown to differ" };
-    Some(format!("; above {name} ({said}) by {by} {} ({}){doubt}", words.difference_unit(), interval(low, high, d, words)))
+    let estimate = words.published(shown.estimate, &shown);
+    let by = if shown.quantity.is_ratio() {
+        format!("{estimate} times that of {name} ({said})")
+    } else {
+        format!("above {name} ({said}) by {estimate} {}", words.difference_unit())
+    };
+    Some(format!("; {by} ({}){doubt}", interval(shown.limits(family), &shown, words)))
+}
+
+/// The same comparison from the other side.
+fn turned(shown: Shown) -> Shown {
+    let other = |x: f64| if shown.quantity.is_ratio() { 1.0 / x } else { -x };
+    Shown {
+        estimate: other(shown.estimate),
+        low: other(shown.high),
+        high: other(shown.low),
+        low_adjusted: shown.high_adjusted.map(other),
+        high_adjusted: shown.low_adjusted.map(other),
+        ..shown
+    }
 }
 
 fn none(answer: &Answer, words: &Words<'_>) -> String {
@@ -128,7 +149,15 @@ fn none(answer: &Answer, words: &Words<'_>) -> String {
     let alone =
         if sites.is_empty() { String::new() } else { format!(" Each site's own answer stands for {}.", crate::words::listed(&sites)) };
     format!(
-        "No answer about {what} across sites can be given: {}.{alone}",
-        reason.unwrap_or_else(|| "nothing was grown side by side".into())
+        "No answer about {what} across sites can be given: {}.{alone}{}",
+        reason.unwrap_or_else(|| "nothing was grown side by side".into()),
+        as_counted(answer, words)
     )
+}
+
+/// The compared treatments as counted, each with its exact interval.
+fn as_counted(answer: &Answer, words: &Words<'_>) -> String {
+    let totals = answer.likelihood.iter().flat_map(|l| &l.as_counted).filter(|c| c.site.is_none());
+    let said: Vec<String> = totals.map(|c| format!("{}, {}", words.levels(&c.of), counted_words(c, &answer.response))).collect();
+    if said.is_empty() { String::new() } else { format!(" As counted, every one taken as independent: {}.", said.join("; ")) }
 }

@@ -7,7 +7,13 @@ mod cautions;
 mod cells;
 pub mod declare;
 mod derive;
+mod exact;
+mod freedom;
 mod headline;
+mod inference;
+mod likelihood;
+mod quantity;
+mod rank;
 mod records;
 mod replication;
 mod words;
@@ -23,6 +29,8 @@ use rayon::prelude::*;
 pub struct Setting {
     /// `kg` or `lb`: the unit of the sentences; tables stay in kg.
     pub reader_units: String,
+    /// Where every drawn number of a run starts.
+    pub seed: u64,
 }
 
 /// Answers every question; one that cannot be answered says why.

@@ -1,10 +1,13 @@
 //! Names, numbers and lists as a person reads them.
-use crate::answers::Levels;
+use crate::answers::{Levels, Quantity, Shown as Published};
+use crate::likelihood::{Law, things};
 use crosshouse_trial::tables::TrialTables;
 
 /// The wording of one response in a season.
 pub struct Words<'a> {
     pub trial: &'a TrialTables,
+    /// Key of the response.
+    pub response: String,
     pub label: String,
     /// Unit of the tables.
     pub unit: String,
@@ -40,11 +43,17 @@ impl<'a> Words<'a> {
             None if unit == "d" => Shown::new(1.0, "days", "days"),
             _ => Shown::new(1.0, &unit, &unit),
         };
-        Words { trial, label, unit, shown }
+        Words { trial, response: response.to_owned(), label, unit, shown }
     }
 
     pub fn response_label(&self) -> &str {
         &self.label
+    }
+
+    /// Which likelihood stands behind the numbers, where it is not the plain normal one.
+    pub fn likelihood(&self, law: Law) -> Option<String> {
+        let plain = !law.counts() && law.link() == crate::likelihood::Link::Identity;
+        (!plain).then(|| law.in_words(&things(&self.response)))
     }
 
     pub fn site(&self, id: &str) -> String {
@@ -76,6 +85,25 @@ impl<'a> Words<'a> {
     /// A value in the unit of the sentences, to the digits that its standard error bears.
     pub fn value(&self, x: f64, se: f64) -> String {
         rounded(x * self.shown.factor, se * self.shown.factor)
+    }
+
+    /// A published number: ratios as they are, all else in the unit of the sentences.
+    pub fn published(&self, x: f64, of: &Published) -> String {
+        if of.quantity.is_ratio() { rounded(x, of.se) } else { self.value(x, of.se) }
+    }
+
+    /// "gave 1.06 times the fruit count of", "gave 4.2 kg per plant more than".
+    pub fn compared(&self, of: &Published) -> String {
+        let (estimate, below, label) = (of.estimate, of.estimate < of.quantity.null(), &self.label);
+        let size = self.published(estimate.abs(), of);
+        match of.quantity {
+            Quantity::Ratio => format!("gave {size} times the {label} of"),
+            Quantity::OddsRatio => format!("had {size} times the odds in {label} of"),
+            Quantity::DifferenceOfShares => {
+                format!("had a {label} {size} {} {} than", self.difference_unit(), if below { "lower" } else { "higher" })
+            }
+            _ => format!("gave {size} {} {} than", self.difference_unit(), if below { "less" } else { "more" }),
+        }
     }
 
     /// A stated margin, to two significant digits.

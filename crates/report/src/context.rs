@@ -30,6 +30,15 @@ impl<'a> Context<'a> {
         Scale::of(unit, self.reader())
     }
 
+    /// The scale on which an answer was fitted, with its word: the response's own, or a link's.
+    pub fn fitted_scale(&self, answer: &Answer) -> Scale {
+        match &answer.likelihood {
+            None => self.scale(&answer.unit),
+            Some(l) if l.scale == "identity" => self.scale(&answer.unit),
+            Some(l) => Scale { factor: 1.0, unit: format!("{} scale", l.scale), difference_unit: format!("{} scale", l.scale) },
+        }
+    }
+
     /// Answers with the stem of their files.
     pub fn answers(&self) -> impl Iterator<Item = (&'a Answer, &str)> {
         self.input.answers.questions.iter().zip(self.stems.iter().map(String::as_str))

@@ -313,6 +313,8 @@ fn unit(site: usize, number: usize, (cell, (medium, container)): (usize, (&str, 
         .map(|(k, v)| (k.to_owned(), v))
         .into(),
         responses_unflagged: Default::default(),
+        counted: Default::default(),
+        counted_unflagged: Default::default(),
         flagged_picks: 0,
     }
 }
@@ -446,6 +448,7 @@ pub fn mean(of: Levels, within: Levels, estimate: f64, letters: Option<&str>) ->
         letters: letters.map(str::to_owned),
         units: 18,
         raw_mean: Some(estimate + 0.02),
+        shown: None,
     }
 }
 
@@ -467,6 +470,7 @@ pub fn difference(within: Levels, estimate: f64, half: f64, p: f64) -> Differenc
         adjust: "tukey".into(),
         margin: Some(0.25),
         p_equivalent: Some(0.9),
+        shown: Vec::new(),
     }
 }
 
@@ -512,6 +516,7 @@ fn across(space: Space, half: f64) -> Across {
         ],
         differences: vec![difference(bucket, 0.80, half, 0.0163), difference(pot, 0.14, half, 0.648)],
         residuals: Vec::new(),
+        beside: Vec::new(),
     }
 }
 
@@ -569,6 +574,7 @@ pub fn blend() -> Answer {
             caution("one-season", "One season was grown: its weather, cover and pests are one draw. Say “in this season”."),
             caution("unequal-loss", "Plant deaths are not equal over the treatments: see the counts by treatment."),
         ],
+        likelihood: None,
     }
 }
 
@@ -595,6 +601,7 @@ fn containers() -> Answer {
         units_used: Vec::new(),
         without_flagged: None,
         cautions: vec![caution("one-season", "One season was grown: its weather, cover and pests are one draw. Say “in this season”.")],
+        likelihood: None,
     }
 }
 

@@ -58,6 +58,9 @@ fn headlines(out: &mut String, context: &Context) {
     for (answer, _) in context.answers() {
         lines(out, "  ", &answer.ask);
         lines(out, "    ", &answer.headline);
+        for line in answer.likelihood.iter().flat_map(|l| std::iter::once(&l.in_words).chain(&l.beside)) {
+            lines(out, "    ", line);
+        }
     }
 }
 

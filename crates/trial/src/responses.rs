@@ -4,9 +4,11 @@
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
     Continuous,
-    /// A number of things, over plants.
+    /// A number of things, over plants: [`UnitSeason::counted`](crate::tables::UnitSeason::counted) holds the numbers.
     Count,
-    /// 0–1
+    /// A number of things out of a number of things, 0–1; its numbers are there too.
+    Portion,
+    /// Mass out of mass, 0–1: no number of trials stands behind it.
     Share,
 }
 
@@ -36,8 +38,11 @@ pub(crate) mod key {
     pub const TOTAL_PER_M2: &str = "total-yield-per-m2";
     pub const PLANT_DAY_SEASON: &str = "marketable-yield-per-plant-day-season";
     pub const FRUIT_PER_PLANT: &str = "fruit-count-per-plant";
+    pub const FRUIT_PLANT_DAY_SEASON: &str = "fruit-count-per-plant-day-season";
     pub const FRUIT_MASS: &str = "mean-fruit-mass";
     pub const CULL_SHARE: &str = "cull-share";
+    pub const CULL_SHARE_BY_NUMBER: &str = "cull-share-by-number";
+    pub const PLANTS_LOST: &str = "plants-lost";
     pub const FIRST_PICK: &str = "days-to-first-pick";
     pub const PLANT_DAYS: &str = "plant-days";
 }
@@ -53,8 +58,11 @@ static RESPONSES: &[Response] = &[
     continuous(key::TOTAL_PER_M2, "total yield", "kg per m²", "m²"),
     continuous(key::PLANT_DAY_SEASON, "marketable yield of a full season by plant-days", "kg per plant", "plant-day, times the season's days"),
     Response { key: key::FRUIT_PER_PLANT, label: "fruit count", unit: "fruit per plant", kind: Kind::Count, per: "plant set" },
+    Response { key: key::FRUIT_PLANT_DAY_SEASON, label: "fruit count of a full season by plant-days", unit: "fruit per plant", kind: Kind::Count, per: "plant-day, times the season's days" },
     continuous(key::FRUIT_MASS, "mean mass of a marketable fruit", "g", ""),
     Response { key: key::CULL_SHARE, label: "cull share by mass", unit: "1", kind: Kind::Share, per: "" },
+    Response { key: key::CULL_SHARE_BY_NUMBER, label: "cull share by number", unit: "1", kind: Kind::Portion, per: "fruit counted" },
+    Response { key: key::PLANTS_LOST, label: "share of plants lost", unit: "1", kind: Kind::Portion, per: "plant set" },
     continuous(key::FIRST_PICK, "days from transplanting to first pick", "d", ""),
     continuous(key::PLANT_DAYS, "plant-days", "d", ""),
 ];

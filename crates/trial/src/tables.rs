@@ -73,7 +73,19 @@ pub struct UnitSeason {
     pub responses: BTreeMap<String, f64>,
     /// The same without rows that carry flags: sums made from unflagged picks alone.
     pub responses_unflagged: BTreeMap<String, f64>,
+    /// The numbers behind responses of counts and portions, by key: what a model of counts is fitted to.
+    pub counted: BTreeMap<String, Counted>,
+    /// The same from unflagged picks alone.
+    pub counted_unflagged: BTreeMap<String, Counted>,
     pub flagged_picks: u32,
+}
+
+/// A whole number and what it is counted over; the response is `number / of`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Counted {
+    pub number: f64,
+    /// A count's exposure (plants, lowered by what was picked and not counted), or the number that a portion is out of.
+    pub of: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -30,6 +30,21 @@ impl Chance {
         sd * radius * (TAU * self.uniform()).cos()
     }
 
+    /// A number of events of this mean (Knuth's product of uniforms, in pieces).
+    pub fn poisson(&mut self, mean: f64) -> u32 {
+        let (mut left, mut count) = (mean, 0);
+        while left > 0.0 {
+            let piece = left.min(30.0);
+            let (least, mut product) = ((-piece).exp(), self.uniform());
+            while product > least {
+                count += 1;
+                product *= self.uniform();
+            }
+            left -= piece;
+        }
+        count
+    }
+
     /// True with this probability.
     pub fn happens(&mut self, probability: f64) -> bool {
         self.uniform() < probability

@@ -73,8 +73,8 @@ fn season_of_unit(
     let ripening = ripening(facts, &traits, days, weather, chance);
     let good = Crop { total, fruit_kg: traits.fruit_g / 1000.0 };
     let bad = Crop { total: total * share / (1.0 - share), fruit_kg: 0.74 * traits.fruit_g / 1000.0 };
-    let marketable = good.taken(&ripening, visited, facts.tick, chance);
-    let cull = bad.taken(&ripening, visited, facts.tick, chance);
+    let marketable = counted(good.taken(&ripening, visited, facts.tick, chance), truth.fruit - truth.culls);
+    let cull = counted(bad.taken(&ripening, visited, facts.tick, chance), truth.culls);
     let taken = days.iter().zip(visited).zip(marketable.into_iter().zip(cull));
     taken.filter(|((_, visited), _)| **visited).map(|((&day, _), (marketable, cull))| Pick { unit, day, marketable, cull }).collect()
 }
@@ -128,6 +128,29 @@ impl Crop {
         }
         in_ticks(settle(taken, last), tick)
     }
+}
+
+/// The unit's true number of fruit shared out over its picks along the running sum of the numbers that their masses would
+/// make. A pick that comes to no fruit is weighed with the next one; what the last leaves, with the one before.
+fn counted(picks: Vec<Weighed>, fruit: u32) -> Vec<Weighed> {
+    let by_mass: u32 = picks.iter().map(|p| p.fruit).sum();
+    let (mut seen, mut given, mut waiting) = (0u32, 0u32, 0u32);
+    let mut shared: Vec<Weighed> = Vec::new();
+    for pick in picks {
+        seen += pick.fruit;
+        waiting += pick.ticks;
+        let reached = (f64::from(fruit) * f64::from(seen) / f64::from(by_mass.max(1))).round() as u32;
+        if reached == given || waiting == 0 {
+            shared.push(Weighed::default());
+            continue;
+        }
+        shared.push(Weighed { ticks: waiting, fruit: reached - given });
+        (given, waiting) = (reached, 0);
+    }
+    if let Some(last) = shared.iter_mut().rfind(|p| p.fruit > 0) {
+        last.ticks += waiting;
+    }
+    shared
 }
 
 /// A last visit with too little for a fruit adds it to the visit before (a gram or two a fruit).

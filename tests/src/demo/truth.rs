@@ -94,10 +94,47 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 pub struct Traits {
     /// Culls as a share of the total mass, 0–1 (mean over units).
     pub cull_share: f64,
+    /// Culls as a share of the number of fruit, 0–1 (mean over units): a culled fruit is the lighter one.
+    pub culls_of_fruit: f64,
     /// Mass of a marketable fruit, g, season mean before the weather's part.
     pub fruit_g: f64,
     /// Days by which the treatment ripens later than the earliest one.
     pub days_later: f64,
+}
+
+/// Standard deviations of the logarithm of a unit's expected number of fruit: of blocks and of units. They follow the
+/// deviations of its mass, so that heavier units bear more fruit.
+pub const FRUIT_BLOCK_SD: f64 = 0.05;
+pub const FRUIT_UNIT_SD: f64 = 0.085;
+
+impl Effects {
+    /// Fruit per plant set, culls included, in a block and unit of the middle: exp of its logarithm's mean.
+    pub fn fruit(&self, station: Station, medium: Medium, container: Container) -> f64 {
+        let traits = traits(medium, container);
+        self.cell(station, medium, container) * 1000.0 / traits.fruit_g / (1.0 - traits.culls_of_fruit)
+    }
+
+    /// Blend over perlite: the geometric mean of the ratios of expected fruit numbers over these stations and both
+    /// containers (or the one named). Block and unit deviations are alike for all treatments and cancel.
+    pub fn fruit_ratio(&self, stations: &[Station], within: Option<Container>) -> f64 {
+        let containers = within.map_or(vec![Container::Bucket, Container::Pot], |c| vec![c]);
+        let logs = stations.iter().flat_map(|&s| {
+            let cells = containers.clone();
+            cells.into_iter().map(move |c| (self.fruit(s, Medium::Blend, c) / self.fruit(s, Medium::Perlite, c)).ln())
+        });
+        mean(logs).exp()
+    }
+
+    /// Blend minus perlite of the share of culls among the fruit, each turned back from the mean logit over the containers:
+    /// the estimand of the report. The shares do not depend on the station.
+    pub fn cull_share_difference(&self, within: Option<Container>) -> f64 {
+        let containers = within.map_or(vec![Container::Bucket, Container::Pot], |c| vec![c]);
+        let share = |medium| {
+            let logits = containers.iter().map(|&c| traits(medium, c).culls_of_fruit).map(|p| (p / (1.0 - p)).ln());
+            1.0 / (1.0 + (-mean(logits)).exp())
+        };
+        share(Medium::Blend) - share(Medium::Perlite)
+    }
 }
 
 /// Perlite and pots ripen earlier; pots and perlite have more blossom-end rot; buckets bear larger fruit.
@@ -105,6 +142,7 @@ pub fn traits(medium: Medium, container: Container) -> Traits {
     let (blend, bucket) = (f64::from(medium == Medium::Blend), f64::from(container == Container::Bucket));
     Traits {
         cull_share: tidy(0.13 - 0.025 * blend - 0.02 * bucket),
+        culls_of_fruit: tidy(0.165 - 0.030 * blend - 0.025 * bucket),
         fruit_g: 39.0 + 2.0 * blend + 2.5 * bucket,
         days_later: 3.0 * blend + 1.0 * bucket,
     }
@@ -121,7 +159,17 @@ pub struct Truth {
     pub unit_sd: f64,
     pub cell: Vec<Cell>,
     pub difference: Vec<Difference>,
+    pub fruit_ratio: Vec<Counts>,
+    pub cull_share_difference: Vec<Counts>,
     pub unit_season: Vec<UnitTruth>,
+}
+
+/// A true comparison of blend with perlite in what is counted. `sites` as in [`Difference`].
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Counts {
+    pub within: &'static str,
+    pub sites: String,
+    pub value: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -130,6 +178,8 @@ pub struct Cell {
     pub medium: Medium,
     pub container: Container,
     pub kg_per_plant: f64,
+    /// Fruit a plant in a block and unit of the middle.
+    pub fruit_per_plant: f64,
     #[serde(flatten)]
     pub traits: Traits,
 }
@@ -154,6 +204,9 @@ pub struct UnitTruth {
     pub medium: Medium,
     pub container: Container,
     pub kg_per_plant: f64,
+    /// Fruit picked over the season, and culls among them: whole numbers of the unit.
+    pub fruit: u32,
+    pub culls: u32,
 }
 
 impl Truth {
@@ -167,6 +220,8 @@ impl Truth {
             unit_sd: effects.unit_sd,
             cell: cells(effects),
             difference: differences(effects),
+            fruit_ratio: counts(|stations, within| effects.fruit_ratio(stations, within)),
+            cull_share_difference: counts(|_, within| effects.cull_share_difference(within)),
             unit_season,
         }
     }
@@ -179,17 +234,32 @@ fn cells(effects: &Effects) -> Vec<Cell> {
             medium,
             container,
             kg_per_plant: tidy(effects.cell(site, medium, container)),
+            fruit_per_plant: tidy(effects.fruit(site, medium, container)),
             traits: traits(medium, container),
         })
     };
     Station::ALL.into_iter().flat_map(of_station).collect()
 }
 
-fn differences(effects: &Effects) -> Vec<Difference> {
-    let mut sets: Vec<(String, Vec<Station>)> = vec![("comparable".into(), Station::COMPARABLE.to_vec())];
-    sets.extend(Station::COMPARABLE.map(|s| (s.id().to_owned(), vec![s])));
+/// The three stations that grew both media, and each of them alone.
+fn sets() -> Vec<(String, Vec<Station>)> {
+    let alone = Station::COMPARABLE.map(|s| (s.id().to_owned(), vec![s]));
+    std::iter::once(("comparable".into(), Station::COMPARABLE.to_vec())).chain(alone).collect()
+}
+
+fn counts(value: impl Fn(&[Station], Option<Container>) -> f64) -> Vec<Counts> {
     let mut all = Vec::new();
-    for (sites, stations) in &sets {
+    for (sites, stations) in sets() {
+        for (within, container) in [("averaged", None), ("bucket", Some(Container::Bucket)), ("pot", Some(Container::Pot))] {
+            all.push(Counts { within, sites: sites.clone(), value: tidy(value(&stations, container)) });
+        }
+    }
+    all
+}
+
+fn differences(effects: &Effects) -> Vec<Difference> {
+    let mut all = Vec::new();
+    for (sites, stations) in &sets() {
         for (within, container) in [("averaged", None), ("bucket", Some(Container::Bucket)), ("pot", Some(Container::Pot))] {
             let value = effects.blend_minus_perlite(stations, container);
             all.push(Difference { of: "blend", minus: "perlite", within, sites: sites.clone(), kg_per_plant: tidy(value) });

@@ -1,7 +1,7 @@
 //! Differences of a question, those that cannot be told among them.
 use super::Told;
 use crate::differences::{DifferenceGroup, DifferenceRow, DifferenceValue, DifferencesFigure, RowKind};
-use crosshouse_questions::answers::{Across, CannotTell, Difference, Levels, Space};
+use crosshouse_questions::answers::{Across, CannotTell, Difference, Levels, Quantity, Space};
 
 /// Above so many comparisons a figure shows them across sites only.
 const COMPARISONS_BY_SITE: usize = 8;
@@ -12,12 +12,16 @@ impl Told<'_> {
         let asked = self.asked();
         let groups = if asked.len() <= COMPARISONS_BY_SITE { asked.iter().map(|a| self.group(a)).collect() } else { self.lists(&asked) };
         let (below, above) = self.directions(&asked);
-        let mut notes = Vec::new();
+        let quantity = self.quantity();
+        let mut notes: Vec<String> = self.answer.likelihood.iter().flat_map(|l| l.quantities.last()).cloned().collect();
         if asked.len() > COMPARISONS_BY_SITE && !self.answer.across.is_empty() {
             notes.push("Site by site the differences stand in the table.".into());
         }
         DifferencesFigure {
-            caption: self.caption("differences", format!("Differences in {}", self.answer.response_label), self.answer.headline.clone()),
+            caption: self.caption("differences", self.differences_title(quantity), self.answer.headline.clone()),
+            // The unit, percentage points, says that the difference is of shares.
+            quantity: if quantity == Quantity::DifferenceOfShares { "difference".into() } else { quantity.words().into() },
+            ratios: quantity.is_ratio(),
             response: self.answer.response_label.clone(),
             unit: self.scale.difference_unit.clone(),
             level: self.level(),
@@ -29,6 +33,23 @@ impl Told<'_> {
             notes,
             ..DifferencesFigure::default()
         }
+    }
+
+    /// What the published differences are; where none is told, what they would be.
+    fn quantity(&self) -> Quantity {
+        let all = self.answer.across.iter().flat_map(|a| &a.differences).chain(self.answer.by_site.iter().flat_map(|s| &s.differences));
+        let told = all.map(|d| d.published().quantity).next();
+        told.unwrap_or(match self.answer.likelihood.as_ref().map(|l| l.scale.as_str()) {
+            Some("log") => Quantity::Ratio,
+            Some("logit") => Quantity::DifferenceOfShares,
+            Some("sqrt") => Quantity::DifferenceOfSquaredRoots,
+            _ => Quantity::Difference,
+        })
+    }
+
+    fn differences_title(&self, quantity: Quantity) -> String {
+        let label = &self.answer.response_label;
+        if quantity.is_ratio() { format!("Ratios of {label}") } else { format!("Differences in {label}") }
     }
 
     /// Comparisons told or refused anywhere, in order of appearance.
@@ -71,7 +92,9 @@ impl Told<'_> {
 
     /// "blend − perlite (container: bucket)"
     fn title(&self, asked: &Asked) -> String {
-        let pair = format!("{} − {}", self.words.levels(&asked.of), self.words.levels(&asked.minus));
+        let minus = if asked.minus.is_empty() { "the average".to_owned() } else { self.words.levels(&asked.minus) };
+        let sign = if self.quantity().is_ratio() { "/" } else { "−" };
+        let pair = format!("{} {sign} {minus}", self.words.levels(&asked.of));
         let within: Vec<String> =
             asked.within.iter().map(|(f, l)| format!("{}: {}", self.words.factor(f), self.words.level(f, l))).collect();
         if within.is_empty() { pair } else { format!("{pair} ({})", within.join(", ")) }
@@ -97,8 +120,9 @@ impl Told<'_> {
 
     /// The adjusted interval where there is one.
     fn value(&self, d: &Difference) -> DifferenceValue {
+        let d = d.published();
         let (low, high) = (d.low_adjusted.unwrap_or(d.low), d.high_adjusted.unwrap_or(d.high));
-        let shown = |v: f64| v * self.scale.factor;
+        let shown = |v: f64| if d.quantity.is_ratio() { v } else { v * self.scale.factor };
         DifferenceValue::Told { estimate: shown(d.estimate), low: shown(low), high: shown(high) }
     }
 

@@ -2,7 +2,7 @@
 use super::Told;
 use crate::drawing::Caption;
 use crate::means::{FactorWords, MeanRow, MeanValue, MeansFigure, MeansPanel};
-use crosshouse_questions::answers::Mean;
+use crosshouse_questions::answers::{AsCounted, Mean};
 
 /// Panels with the levels behind each row, before absent rows are filled in.
 type Panels<'a> = Vec<(String, Option<&'a str>, Rows<'a>)>;
@@ -59,6 +59,7 @@ impl Told<'_> {
             unit: self.scale.unit.clone(),
             level: self.level(),
             panels: panels.into_iter().map(filled).collect(),
+            notes: self.answer.likelihood.iter().flat_map(|l| l.quantities.first()).cloned().collect(),
             ..MeansFigure::default()
         };
         figure.factors = factors.iter().enumerate().map(|(i, f)| self.factor_words(f, i, &figure.panels)).collect();
@@ -84,7 +85,16 @@ impl Told<'_> {
 
     fn told(&self, mean: &Mean) -> MeanValue {
         let shown = |v: f64| v * self.scale.factor;
-        MeanValue::Told { estimate: shown(mean.estimate), low: shown(mean.low), high: shown(mean.high), letters: mean.letters.clone() }
+        let told = mean.published();
+        MeanValue::Told { estimate: shown(told.estimate), low: shown(told.low), high: shown(told.high), letters: mean.letters.clone() }
+    }
+
+    /// "0 of 12 counted": a cell that no model can tell of, since nothing or everything was counted.
+    fn as_counted(&self, site: &str, factors: &[String], levels: &[String]) -> Option<String> {
+        let cells = self.answer.likelihood.iter().flat_map(|l| &l.as_counted).filter(|c| c.left_out && c.site.as_deref() == Some(site));
+        let is_it = |c: &&AsCounted| factors.len() == c.of.len() && factors.iter().zip(levels).all(|(f, l)| c.of.get(f) == Some(l));
+        let number = |x: f64| crate::numbers::fixed(x, if x.fract().abs() < 1e-9 { 0 } else { 1 });
+        cells.clone().find(is_it).map(|c| format!("{} of {} counted", number(c.number), number(c.out_of)))
     }
 
     /// Not grown at the site, or grown and yet not told.
@@ -95,8 +105,9 @@ impl Told<'_> {
             };
             self.trial.design.cells.iter().any(has)
         };
-        let why = if site.is_none_or(grown) { "cannot be told" } else { "not grown" };
-        MeanValue::NotTold { why: why.into() }
+        let counted = site.and_then(|s| self.as_counted(s, factors, levels));
+        let why = counted.unwrap_or_else(|| if site.is_none_or(grown) { "cannot be told".into() } else { "not grown".into() });
+        MeanValue::NotTold { why }
     }
 }
 

@@ -8,13 +8,16 @@ impl Told<'_> {
         let across = self.answer.across.iter().find(|a| !a.residuals.is_empty());
         let rows = across.map_or(&[][..], |a| a.residuals.as_slice());
         let keys: Vec<&str> = self.trial.sites.iter().map(|s| s.site.as_str()).filter(|s| rows.iter().any(|r| r.site == *s)).collect();
-        let normal = across.is_none_or(|a| !a.model_toml.contains("family = \"") || a.model_toml.contains("family = \"normal\""));
-        let model = || "scale of the model".to_string();
-        let (factor, unit, residual_unit) =
-            if normal { (self.scale.factor, self.scale.unit.clone(), self.scale.difference_unit.clone()) } else { (1.0, model(), model()) };
+        let likelihood = self.answer.likelihood.as_ref();
+        let standard = likelihood.is_some_and(|l| l.family != "normal");
+        let (factor, unit, residual_factor, residual_unit) = match likelihood {
+            Some(l) if !standard => (1.0, format!("{} scale", l.scale), 1.0, format!("{} scale", l.scale)),
+            Some(_) => (self.scale.factor, self.scale.unit.clone(), 1.0, "standard normal deviate".to_string()),
+            None => (self.scale.factor, self.scale.unit.clone(), self.scale.factor, self.scale.difference_unit.clone()),
+        };
         let point = |r: &crosshouse_questions::answers::Residual| {
             let site = keys.iter().position(|k| *k == r.site)?;
-            Some(ResidualPoint { site, fitted: r.fitted * factor, residual: r.residual * factor })
+            Some(ResidualPoint { site, fitted: r.fitted * factor, residual: r.residual * residual_factor })
         };
         ResidualsFigure {
             caption: self.caption("residuals", format!("Residual checks of {}", self.answer.response_label), String::new()),
@@ -22,6 +25,7 @@ impl Told<'_> {
             unit,
             residual_unit,
             points: rows.iter().filter_map(point).collect(),
+            standard,
             sites: keys.iter().map(|k| self.words.site(k)).collect(),
             ..ResidualsFigure::default()
         }

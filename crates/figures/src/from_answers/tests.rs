@@ -1,7 +1,7 @@
 //! A question of two sites, one of which cannot tell.
 use super::*;
 use crate::inspection::printed;
-use crosshouse_questions::answers::{CannotTell, Difference, Levels, Mean};
+use crosshouse_questions::answers::{CannotTell, Difference, Levels, Mean, Quantity, Shown};
 use crosshouse_trial::tables::{Cell, Design, Factor, SiteTrial};
 
 fn levels(pairs: &[(&str, &str)]) -> Levels {
@@ -47,7 +47,7 @@ fn trial() -> TrialTables {
 fn mean(medium: &str, estimate: f64) -> Mean {
     let of = levels(&[("medium", medium)]);
     let (low, high) = (estimate - 0.5, estimate + 0.5);
-    Mean { of, within: Levels::new(), estimate, se: 0.2, df: Some(9.0), low, high, letters: None, units: 4, raw_mean: None }
+    Mean { of, within: Levels::new(), estimate, se: 0.2, df: Some(9.0), low, high, letters: None, units: 4, raw_mean: None, shown: None }
 }
 
 fn difference() -> Difference {
@@ -67,6 +67,7 @@ fn difference() -> Difference {
         adjust: "none".into(),
         margin: None,
         p_equivalent: None,
+        shown: vec![],
     }
 }
 
@@ -108,6 +109,7 @@ fn answers() -> Answers {
         units_used: vec![],
         without_flagged: None,
         cautions: vec![],
+        likelihood: None,
     };
     Answers { questions: vec![answer.clone(), answer] }
 }
@@ -155,4 +157,38 @@ fn a_reader_in_pounds_gets_pounds() {
     let all = drawn(Reader::Pounds);
     assert!(has(&all[0], "2.2 (1.1 to 3.3)"));
     assert!(all[1].alt.contains("lb per plant"));
+}
+
+/// The same answers with each difference as a ratio, exp of the difference.
+fn ratios() -> Answers {
+    let mut all = answers();
+    let sites = all.questions.iter_mut().flat_map(|a| &mut a.by_site);
+    for d in sites.flat_map(|s| &mut s.differences) {
+        let (estimate, low, high) = (d.estimate.exp(), d.low.exp(), d.high.exp());
+        d.shown =
+            vec![Shown { quantity: Quantity::Ratio, estimate, se: estimate * d.se, low, high, low_adjusted: None, high_adjusted: None }];
+    }
+    all
+}
+
+#[test]
+fn ratios_stand_on_a_logarithmic_axis_with_one_for_no_difference() {
+    let all = drawings(&ratios(), &trial(), Reader::Pounds).unwrap();
+    let words: Vec<String> = printed(&all[0]).iter().map(|t| t.text.clone()).collect();
+    // exp of 1, 0.5 and 1.5, whatever the reader's unit.
+    assert!(words.contains(&"2.72 (1.65 to 4.48)".to_owned()), "{words:?}");
+    assert!(words.iter().any(|w| w.contains("logarithmic axis; 1: no difference")), "{words:?}");
+    assert!(words.contains(&"coir blend / perlite".to_owned()));
+    assert_eq!(all[0].title, "Ratios of marketable yield");
+    let place = |label: &str| printed(&all[0]).iter().find(|t| t.text == label).map(|t| (t.left + t.right) / 2.0).unwrap();
+    let (one, two, four) = (place("1"), place("2"), place("4"));
+    assert!(two - one > 5.0 && ((two - one) - (four - two)).abs() < 0.5, "doubling is one step: {one} {two} {four}");
+}
+
+#[test]
+fn a_question_without_a_single_number_has_no_figure_of_differences() {
+    let mut all = answers();
+    all.questions.iter_mut().flat_map(|a| &mut a.by_site).for_each(|s| s.differences.clear());
+    let names: Vec<String> = drawings(&all, &trial(), Reader::Kilograms).unwrap().into_iter().map(|d| d.name).collect();
+    assert_eq!(names, ["means-blend", "means-blend-2"]);
 }

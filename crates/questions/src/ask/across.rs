@@ -1,10 +1,13 @@
 //! Over sites: each difference over the sites that can tell it, which are named.
-use super::from_fit::{Fitted, residuals, run};
+use super::from_fit::Fitted;
 use super::{Asked, Case};
-use crate::answers::{Across, CannotTell, Difference, Space};
+use crate::answers::{Across, Beside, CannotTell, Difference, Space};
 use crate::cells::Combination;
 use crate::declare::SiteSpace;
+use crate::derive::capital;
+use crate::likelihood::things;
 use crate::records::{self, Record};
+use crosshouse_mixed::Model;
 use crosshouse_trial::tables::TrialTables;
 use std::collections::BTreeSet;
 
@@ -18,13 +21,12 @@ impl Case<'_> {
             if silent.is_empty() {
                 continue;
             }
-            let reasons: Vec<String> = silent.iter().map(|s| self.lacking_words(s, &self.lacking(s, a)).0).collect();
+            let reasons = self.reasons(&silent, a);
             let telling = self.sites_that_tell(a);
             let (why, mend) = if telling.is_empty() {
-                (
-                    format!("no site grew both side by side: {}", reasons.join("; ")),
-                    "grow both at one site at least, in the same containers and blocks".to_owned(),
-                )
+                let grown = silent.iter().any(|s| self.lacking_grown(s, a).is_empty());
+                let what = if grown { "no site can tell it" } else { "no site grew both side by side" };
+                (format!("{what}: {}", reasons.join("; ")), "grow both at one site at least, in the same containers and blocks".to_owned())
             } else {
                 (
                     format!("not over all {} sites: {}", all.len(), reasons.join("; ")),
@@ -36,27 +38,54 @@ impl Case<'_> {
         list
     }
 
+    /// Why each of these sites cannot tell; those of which nothing or everything was counted in one breath.
+    fn reasons(&self, sites: &[String], a: &Asked) -> Vec<String> {
+        let (grown, others): (Vec<String>, Vec<String>) = sites.iter().cloned().partition(|s| self.lacking_grown(s, a).is_empty());
+        let mut reasons: Vec<String> = others.iter().map(|s| self.lacking_words(s, &self.lacking(s, a)).0).collect();
+        if !grown.is_empty() {
+            let things = things(&self.q.response);
+            reasons.insert(
+                0,
+                format!(
+                    "at {} some treatments had no {} at all, or nothing else, which has no finite estimate on the {} scale",
+                    self.words.sites(&grown),
+                    things.number,
+                    self.law.link().word()
+                ),
+            );
+        }
+        reasons
+    }
+
     pub(super) fn across(&self) -> Vec<Across> {
-        let mut list = Vec::new();
-        let telling: Vec<(&Asked, Vec<String>)> = self.asked.iter().map(|a| (a, self.sites_that_tell(a))).collect();
-        let sets: BTreeSet<Vec<String>> = telling.iter().map(|(_, sites)| sites.clone()).collect();
         let several = self.sites.len() > 1;
-        for sites in sets.into_iter().filter(|s| s.len() > 1 || (s.len() == 1 && !several)) {
-            // Every difference that all of these sites can tell, so that the table over them is whole.
-            let asked: Vec<&Asked> = telling.iter().filter(|(_, t)| sites.iter().all(|s| t.contains(s))).map(|(a, _)| *a).collect();
-            if self.q.sites != SiteSpace::LikeThese && !sites.iter().any(|s| self.unreplicated.contains(s)) {
-                list.push(self.over(Space::TheseSites, &sites, &asked));
-            }
-            if self.q.sites != SiteSpace::These && several {
-                list.push(self.over(Space::SitesLikeThese, &sites, &asked));
-            }
+        let mut list = Vec::new();
+        if self.q.sites != SiteSpace::LikeThese {
+            list.extend(self.in_space(Space::TheseSites));
+        }
+        if self.q.sites != SiteSpace::These && several {
+            list.extend(self.in_space(Space::SitesLikeThese));
         }
         list.sort_by_key(|a| (std::cmp::Reverse(a.differences.len()), std::cmp::Reverse(a.sites.len()), a.space == Space::SitesLikeThese));
         list
     }
 
+    /// One answer a set of sites that can tell the same differences.
+    fn in_space(&self, space: Space) -> Vec<Across> {
+        let telling: Vec<(&Asked, Vec<String>)> = self.asked.iter().map(|a| (a, self.sites_that_tell_in(space, a))).collect();
+        let sets: BTreeSet<Vec<String>> = telling.iter().map(|(_, sites)| sites.clone()).collect();
+        let several = self.sites.len() > 1;
+        let replicated = |s: &Vec<String>| space == Space::SitesLikeThese || !s.iter().any(|s| self.unreplicated.contains(s));
+        let sets = sets.into_iter().filter(|s| s.len() > 1 || (s.len() == 1 && !several)).filter(replicated);
+        // Every difference that all sites of a set can tell, so that the table over them is whole.
+        let asked = |sites: &[String]| -> Vec<&Asked> {
+            telling.iter().filter(|(_, t)| sites.iter().all(|s| t.contains(s))).map(|(a, _)| *a).collect()
+        };
+        sets.map(|sites| self.over(space, &sites, &asked(&sites))).collect()
+    }
+
     pub(super) fn over(&self, space: Space, sites: &[String], asked: &[&Asked]) -> Across {
-        let records = self.records_of(sites);
+        let records = self.records_of(space, sites);
         let ground = self.ground(&records);
         let derived = match space {
             Space::TheseSites => ground.at_these_sites(),
@@ -66,7 +95,7 @@ impl Case<'_> {
             space,
             sites: sites.to_vec(),
             model_toml: derived.model.to_toml().unwrap_or_default(),
-            table: records::table(&records, &derived.model.categories),
+            table: records::table(&records, &derived.model),
             model_in_words: derived.in_words,
             why: derived.why,
             fit: None,
@@ -74,6 +103,7 @@ impl Case<'_> {
             means: vec![],
             differences: vec![],
             residuals: vec![],
+            beside: vec![],
         };
         if space == Space::SitesLikeThese && sites.len() < 3 {
             across.no_fit = Some(format!(
@@ -82,35 +112,53 @@ impl Case<'_> {
             ));
             return across;
         }
-        match run(&derived.model, &records) {
+        match self.run(&derived.model, &records) {
             Ok(fitted) => self.fill(&mut across, fitted, &records, asked),
             Err(why) => across.no_fit = Some(why),
+        }
+        if space == Space::TheseSites || self.q.sites == SiteSpace::LikeThese {
+            across.beside = self.beside(&derived.model, &records, asked).into_iter().collect();
         }
         across
     }
 
+    /// The same model by the other family: once a question, where units are judged against each other.
+    fn beside(&self, model: &Model, records: &[Record], asked: &[&Asked]) -> Option<Beside> {
+        let other = Model { family: self.law.other()?, ..model.clone() };
+        let family = other.family.name().to_owned();
+        Some(match self.run(&other, records) {
+            Ok(fitted) => Beside { family, differences: self.differences(&fitted.told, |a| asked.contains(&a)), no_fit: None },
+            Err(why) => Beside { family, differences: Vec::new(), no_fit: Some(why) },
+        })
+    }
+
     pub(super) fn fill(&self, across: &mut Across, fitted: Fitted, records: &[Record], asked: &[&Asked]) {
-        across.differences = self.differences(&fitted.fit, |a| asked.contains(&a));
+        across.differences = self.differences(&fitted.told, |a| asked.contains(&a));
         let named: BTreeSet<(&Combination, &Combination)> =
             asked.iter().flat_map(|a| [(&a.of, &a.within), (&a.minus, &a.within)]).collect();
-        across.means = self.means(&fitted.fit, records, |of, within| named.contains(&(of, within)));
-        across.residuals = residuals(&fitted.details, records);
+        across.means = self.means(&fitted.told, records, |of, within| named.contains(&(of, within)));
+        if let Some(judged) = fitted.judged {
+            across.model_in_words.push_str(&format!(" {}.", capital(&judged.in_words)));
+            across.why.push(judged.in_words);
+        }
+        across.residuals = fitted.residuals;
         across.fit = Some(fitted.fit);
     }
 
     pub(super) fn without_flagged(&self, trial: &TrialTables, across: &[Across]) -> Option<Vec<Difference>> {
         let first = across.iter().find(|a| a.fit.is_some())?;
-        let with: Vec<Record> = self.records_of(&first.sites);
-        let without: Vec<Record> =
-            records::records(trial, &self.q.response, true).into_iter().filter(|r| first.sites.contains(&r.site)).collect();
-        let same = with.len() == without.len() && with.iter().zip(&without).all(|(a, b)| a.response == b.response);
+        let with: Vec<Record> = self.records_of(first.space, &first.sites);
+        let kept = |r: &Record| first.sites.contains(&r.site) && self.cells_of(first.space).tells(r);
+        let without: Vec<Record> = records::records(trial, &self.q.response, true).into_iter().filter(kept).collect();
+        let same =
+            with.len() == without.len() && with.iter().zip(&without).all(|(a, b)| a.response == b.response && a.counted == b.counted);
         if same {
             return None;
         }
         let ground = self.ground(&without);
         let derived = if first.space == Space::TheseSites { ground.at_these_sites() } else { ground.at_sites_like_these() };
-        let fitted = run(&derived.model, &without).ok()?;
-        Some(self.differences(&fitted.fit, |a| {
+        let fitted = self.run(&derived.model, &without).ok()?;
+        Some(self.differences(&fitted.told, |a| {
             first.differences.iter().any(|d| d.of == self.of(&a.of) && d.minus == self.of(&a.minus) && d.within == self.within(&a.within))
         }))
     }

@@ -1,11 +1,13 @@
 //! One question: what can be told where, the fits, and the answer.
 mod across;
+mod counted;
 mod from_fit;
 mod site;
 
 use crate::answers::*;
 use crate::cells::{Cells, Combination, Wanted};
 use crate::declare::Question;
+use crate::likelihood::Law;
 use crate::records::{self, Record};
 use crate::replication::unreplicated_sites;
 use crate::words::{Words, listed};
@@ -28,7 +30,14 @@ pub struct Case<'a> {
     pub words: Words<'a>,
     pub records: Vec<Record>,
     pub factors: Vec<&'a Factor>,
+    pub law: Law,
+    /// Start of the numbers that are drawn for this question.
+    seed: u64,
     cells: Cells,
+    /// The same for sites like these, where a cell is silent only if it is so over all sites.
+    cells_like: Cells,
+    /// What was counted in the cells that are silent.
+    counted_cells: Vec<AsCounted>,
     /// Sites with records, in the season's order.
     sites: Vec<String>,
     asked: Vec<Asked>,
@@ -46,8 +55,28 @@ pub fn answer(q: &Question, trial: &TrialTables, setting: &Setting) -> Answer {
     let sites = trial.sites.iter().map(|s| s.site.clone()).filter(|s| cells.sites().any(|c| c == s)).collect();
     let compared = factors.iter().filter(|f| q.compare.contains(&f.name));
     let unreplicated: BTreeSet<String> = compared.flat_map(|f| unreplicated_sites(&all, f)).collect();
-    let case = Case { q, words, records: all, factors, cells, sites, asked, unreplicated: unreplicated.into_iter().collect() };
+    let law = Law::of(q, &all);
+    let (silent, counted_cells) = if law.counts() && q.model.is_none() { counted::silent(&all, &cells, law) } else { Default::default() };
+    let case = Case {
+        q,
+        words,
+        factors,
+        law,
+        seed: seed_of(setting.seed, &q.id),
+        cells_like: cells.silenced(counted::silent_everywhere(&all, &cells, &silent)),
+        cells: cells.silenced(silent),
+        counted_cells,
+        records: all,
+        sites,
+        asked,
+        unreplicated: unreplicated.into_iter().collect(),
+    };
     case.answer(trial)
+}
+
+/// A start of its own for each question: FNV-1a of its id on the season's seed.
+fn seed_of(seed: u64, id: &str) -> u64 {
+    id.bytes().fold(seed ^ 0xcbf2_9ce4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3))
 }
 
 /// The differences asked for, at every combination of `within`.
@@ -88,8 +117,18 @@ impl Case<'_> {
 
     /// Cells that a difference needs and a site lacks.
     fn lacking(&self, site: &str, a: &Asked) -> Vec<Levels> {
-        let means = if a.minus.is_empty() { self.cells.combinations(&self.q.compare) } else { vec![a.of.clone(), a.minus.clone()] };
-        means.into_iter().flat_map(|of| self.mean_lacking(site, &of, &a.within)).collect()
+        self.lacking_in(&self.cells, site, a)
+    }
+
+    /// Of these the cells that were not grown.
+    fn lacking_grown(&self, site: &str, a: &Asked) -> Vec<Levels> {
+        self.lacking_in(&self.cells.silenced(BTreeSet::new()), site, a)
+    }
+
+    fn lacking_in(&self, cells: &Cells, site: &str, a: &Asked) -> Vec<Levels> {
+        let means = if a.minus.is_empty() { cells.combinations(&self.q.compare) } else { vec![a.of.clone(), a.minus.clone()] };
+        let lacking = |of| cells.lacking(site, &self.q.compare, &self.q.within, &Wanted { of, within: a.within.clone() });
+        means.into_iter().flat_map(lacking).collect()
     }
 
     fn mean_lacking(&self, site: &str, of: &Combination, within: &Combination) -> Vec<Levels> {
@@ -97,11 +136,21 @@ impl Case<'_> {
     }
 
     fn sites_that_tell(&self, a: &Asked) -> Vec<String> {
-        self.sites.iter().filter(|s| self.lacking(s, a).is_empty()).cloned().collect()
+        self.sites_that_tell_in(Space::TheseSites, a)
     }
 
-    fn records_of(&self, sites: &[String]) -> Vec<Record> {
-        self.records.iter().filter(|r| sites.contains(&r.site)).cloned().collect()
+    fn sites_that_tell_in(&self, space: Space, a: &Asked) -> Vec<String> {
+        self.sites.iter().filter(|s| self.lacking_in(self.cells_of(space), s, a).is_empty()).cloned().collect()
+    }
+
+    fn cells_of(&self, space: Space) -> &Cells {
+        if space == Space::TheseSites { &self.cells } else { &self.cells_like }
+    }
+
+    /// The records of these sites that a fit can use.
+    fn records_of(&self, space: Space, sites: &[String]) -> Vec<Record> {
+        let cells = self.cells_of(space);
+        self.records.iter().filter(|r| sites.contains(&r.site) && cells.tells(r)).cloned().collect()
     }
 
     fn answer(&self, trial: &TrialTables) -> Answer {
@@ -127,6 +176,7 @@ impl Case<'_> {
             units_used: self.units_used(&across, &by_site),
             by_site: if self.q.by_site { by_site } else { Vec::new() },
             cannot_tell,
+            likelihood: self.likelihood(&across),
             across,
             cautions: Vec::new(),
         };

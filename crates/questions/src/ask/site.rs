@@ -1,8 +1,8 @@
 //! One site on its own: its model, its answer, and what it cannot tell.
 use super::Case;
-use super::from_fit::run;
-use crate::answers::{CannotTell, Levels, SiteAnswer};
-use crate::derive::{Derived, Ground, with_cell_means};
+use crate::answers::{CannotTell, Levels, SiteAnswer, Space};
+use crate::derive::{Derived, Ground, with_cell_means, with_single_levels};
+use crate::likelihood::things;
 use crate::records::Record;
 use crate::replication::unreplicated_sites;
 use crate::words::listed;
@@ -23,11 +23,11 @@ impl Case<'_> {
         };
         let unreplicated = self.unreplicated.iter().any(|s| s == site);
         if !unreplicated && let Some((derived, records)) = self.site_model(&one) {
-            match run(&derived.model, &records) {
+            match self.run(&derived.model, &records) {
                 Ok(fitted) => {
-                    given.differences = self.differences(&fitted.fit, |a| self.lacking(site, a).is_empty());
-                    given.means = self.means(&fitted.fit, &records, |of, within| self.mean_lacking(site, of, within).is_empty());
-                    given.cells = self.cell_means(&fitted.fit, &records);
+                    given.differences = self.differences(&fitted.told, |a| self.lacking(site, a).is_empty());
+                    given.means = self.means(&fitted.told, &records, |of, within| self.mean_lacking(site, of, within).is_empty());
+                    given.cells = self.cell_means(&fitted.told, &records);
                 }
                 Err(why) => cannot_tell.extend(self.no_fit_at(site, &why)),
             }
@@ -37,18 +37,23 @@ impl Case<'_> {
     }
 
     pub(super) fn site_model(&self, site: &[String]) -> Option<(Derived, Vec<Record>)> {
-        let records = self.records_of(site);
+        let records = self.records_of(Space::TheseSites, site);
         let ground = self.ground(&records);
         if ground.factors.is_empty() {
             return None;
         }
         let varies = |list: &[String]| list.iter().all(|n| ground.factors.iter().any(|f| f.name == *n));
         let mut derived = ground.at_these_sites();
+        let mut factors = ground.factors.clone();
         if !varies(&self.q.compare) || !varies(&self.varying_within()) {
-            // What is asked has one level here: only the means of the cells grown can be given.
-            derived.model.compare.clear();
+            // What is asked has one level here: its mean can be given, and no difference.
+            let asked = |f: &&&Factor| self.q.compare.contains(&f.name) || self.q.within.contains(&f.name);
+            let single: Vec<&Factor> =
+                self.factors.iter().filter(asked).filter(|f| !factors.iter().any(|g| g.name == f.name)).copied().collect();
+            derived.model = with_single_levels(&derived.model, &single);
+            factors.extend(single);
         }
-        derived.model = with_cell_means(&derived.model, &ground.factors);
+        derived.model = with_cell_means(&derived.model, &factors);
         Some((derived, records))
     }
 
@@ -58,7 +63,13 @@ impl Case<'_> {
 
     pub(super) fn ground<'g>(&'g self, records: &'g [Record]) -> Ground<'g> {
         let varies = |f: &&&Factor| records.iter().map(|r| r.category(&f.name)).collect::<BTreeSet<_>>().len() > 1;
-        Ground { records, factors: self.factors.iter().filter(varies).copied().collect(), question: self.q, words: &self.words }
+        Ground {
+            records,
+            factors: self.factors.iter().filter(varies).copied().collect(),
+            question: self.q,
+            law: self.law,
+            words: &self.words,
+        }
     }
 
     pub(super) fn cannot_tell_at(&self, site: &str) -> Vec<CannotTell> {
@@ -78,6 +89,16 @@ impl Case<'_> {
 
     /// A cell that was not grown, or one that was grown and of which the response is not on record.
     pub(super) fn lacking_words(&self, site: &str, lacking: &[Levels]) -> (String, String) {
+        let silent = self.silent_words(site, lacking);
+        if !silent.is_empty() {
+            let why = format!(
+                "at {} there were {}: on the {} scale that has no finite estimate and no standard error; the numbers stand as counted, with exact intervals",
+                self.words.site(site),
+                listed(&silent),
+                self.law.link().word()
+            );
+            return (why, format!("more {} would tell", things(&self.q.response).of));
+        }
         let (grown, absent): (Vec<&Levels>, Vec<&Levels>) = lacking.iter().partition(|c| self.was_grown(site, c));
         let (name, said) = (self.words.site(site), |cells: &[&Levels]| self.said(cells.iter().copied()));
         if absent.is_empty() {
@@ -87,6 +108,16 @@ impl Case<'_> {
         let here = self.cells.grown(site);
         let why = format!("{name} did not grow {}; it grew {}", said(&absent), self.said(here.iter()));
         (why, format!("grow {} at {name} beside what it grows, in every block", said(&absent)))
+    }
+
+    /// Of the lacking cells those that were grown and of which nothing or everything was counted, as counted.
+    fn silent_words(&self, site: &str, lacking: &[Levels]) -> Vec<String> {
+        let is_of = |c: &&crate::answers::AsCounted| c.site.as_deref() == Some(site) && lacking.contains(&c.of);
+        let of_cell = self.counted_cells.iter().filter(|c| c.left_out).filter(is_of);
+        let things = things(&self.q.response);
+        of_cell
+            .map(|c| format!("{:.0} {} of {:.0} {} in {}", c.number, things.number, c.out_of, things.of, self.words.levels(&c.of)))
+            .collect()
     }
 
     fn was_grown(&self, site: &str, cell: &Levels) -> bool {

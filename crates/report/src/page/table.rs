@@ -66,6 +66,11 @@ impl PageTable {
         self
     }
 
+    /// As [`note`](PageTable::note), for each.
+    pub fn notes(&mut self, texts: impl IntoIterator<Item = String>) {
+        texts.into_iter().for_each(|text| self.note(text));
+    }
+
     pub fn note(&mut self, note: impl Into<String>) {
         self.notes.push(note.into());
     }

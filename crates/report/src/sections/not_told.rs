@@ -72,10 +72,16 @@ fn place(context: &Context, c: &CannotTell) -> NotTold {
     };
     let (why, mend) = match (c.sites.as_slice(), c.lacking.is_empty()) {
         ([one], false) if !grown_all_the_same(context, one, c) => at_one_site(context, one),
-        ([_, _, ..], false) => over_sites(words, c),
+        (several @ [_, _, ..], false) if !several.iter().any(|s| grown_all_the_same(context, s, &of_site(c, s))) => over_sites(words, c),
         _ => (c.why.clone(), c.mend.clone()),
     };
     NotTold { what, why, comparisons: Vec::new(), mend }
+}
+
+/// What the comparison lacks at one of its sites.
+fn of_site(c: &CannotTell, site: &str) -> CannotTell {
+    let here = |l: &&Levels| l.get("site").is_some_and(|s| s == site);
+    CannotTell { lacking: c.lacking.iter().filter(here).cloned().collect(), ..c.clone() }
 }
 
 /// Whether a cell that the comparison lacks was grown: then its response is what is not on record.

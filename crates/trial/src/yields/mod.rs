@@ -1,4 +1,5 @@
 //! Yields of a site's units: season, weeks, cumulative curves, and the state of every pick day.
+mod counts;
 mod cumulative;
 mod measures;
 mod picks;

@@ -25,6 +25,12 @@ impl Plants {
         self.set.saturating_sub(dead)
     }
 
+    /// Plants that no entry says died.
+    pub fn left(&self) -> u32 {
+        let dead = self.deaths.iter().fold(0u32, |sum, (_, n)| sum.saturating_add(*n));
+        self.set.saturating_sub(dead)
+    }
+
     /// All plants set died by `day`.
     pub fn all_dead(&self, day: Date) -> bool {
         self.set > 0 && self.alive(day) == 0

@@ -1,4 +1,5 @@
 //! Why a result of a site cannot be given, and what would mend it.
+use super::counts::{ENOUGH, Fruit};
 use super::{Grown, season};
 use crate::responses::key;
 use crate::tables::NotGiven;
@@ -17,6 +18,7 @@ pub(super) fn collect(grown: &Grown<'_>, not_given: &mut Vec<NotGiven>) {
             tell.unlisted(),
             tell.unvisited(),
             tell.deaths(),
+            tell.no_diary(),
         ]
         .into_iter()
         .flatten(),
@@ -49,8 +51,12 @@ impl Tell<'_> {
             let why = format!("no fruit count and no mean fruit mass at {}: its harvest log holds no counts", self.name());
             return self.reason(key::FRUIT_PER_PLANT, why, "declare the count column, or log counts");
         }
-        let short = self.units_where(|index| Grown::days_of(&self.grown.all, index).iter().any(|d| d.uncounted > 0))?;
-        let why = format!("no fruit count for {short} at {}: a pick with mass has no count", self.name());
+        let short = self.units_where(|index| Fruit::of(Grown::days_of(&self.grown.all, index)).is_none())?;
+        let why = format!(
+            "no fruit count for {short} at {}: picks that hold more than {:.0} % of the mass were not counted whole",
+            self.name(),
+            100.0 * (1.0 - ENOUGH)
+        );
         self.reason(key::FRUIT_PER_PLANT, why, "complete the counts")
     }
 
@@ -114,8 +120,19 @@ impl Tell<'_> {
         if unplaced == 0 {
             return None;
         }
-        let why = format!("at {}, {unplaced} diary entries of plant deaths name no unit: they count in no unit's plant-days", self.name());
+        let why = format!(
+            "at {}, {unplaced} diary entries of plant deaths name no unit: they count in no unit's plant-days, and no plants lost can be told there",
+            self.name()
+        );
         self.reason(key::PLANT_DAYS, why, "name the unit in the diary")
+    }
+
+    fn no_diary(&self) -> Option<NotGiven> {
+        if !self.grown.tables.diary.is_empty() {
+            return None;
+        }
+        let why = format!("no plants lost at {}: there is no diary entry, and nobody says whether plants died", self.name());
+        self.reason(key::PLANTS_LOST, why, "declare the diary, with its deaths or with a note that there were none")
     }
 
     /// Units that `lacks` holds for, listed; `None` for none.

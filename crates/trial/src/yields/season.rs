@@ -1,7 +1,7 @@
 //! A unit's season: its sums, and every response that can be told.
 use super::picks::PickDay;
 use super::plants::Plants;
-use super::{Grown, measures};
+use super::{Grown, counts, measures};
 use crate::calendar::{after, days};
 use crate::responses::key;
 use crate::tables::UnitSeason;
@@ -14,7 +14,10 @@ pub(super) fn unit_season(grown: &Grown<'_>, index: usize, unit: &Unit) -> UnitS
     let all = Grown::days_of(&grown.all, index);
     let sums = Sums::of(all);
     let (picks, picks_missed) = grown.states.picked_and_missed(index, |_| true);
-    let counted = grown.logs_count && sums.uncounted == 0;
+    let all_counted = grown.logs_count && sums.uncounted == 0;
+    let unflagged = Grown::days_of(&grown.unflagged, index);
+    let counted = counts::of_unit(grown, index, unit, &plants, all);
+    let counted_unflagged = counts::of_unit(grown, index, unit, &plants, unflagged);
     UnitSeason {
         unit: unit.id.clone(),
         house: unit.house.clone(),
@@ -33,10 +36,12 @@ pub(super) fn unit_season(grown: &Grown<'_>, index: usize, unit: &Unit) -> UnitS
         total: sums.total(),
         marketable: sums.marketable,
         cull: sums.cull,
-        fruit: counted.then_some(sums.fruit),
-        fruit_marketable: counted.then_some(sums.fruit_marketable),
-        responses: responses(grown, index, unit, all, true),
-        responses_unflagged: responses(grown, index, unit, Grown::days_of(&grown.unflagged, index), false),
+        fruit: all_counted.then_some(sums.fruit),
+        fruit_marketable: all_counted.then_some(sums.fruit_marketable),
+        responses: counts::beside(responses(grown, index, unit, all, true), &counted),
+        responses_unflagged: counts::beside(responses(grown, index, unit, unflagged, false), &counted_unflagged),
+        counted,
+        counted_unflagged,
         flagged_picks: all.iter().map(|d| d.flagged).sum(),
     }
 }
@@ -109,7 +114,6 @@ fn responses(grown: &Grown<'_>, index: usize, unit: &Unit, picked: &[PickDay], f
         tell(key::CULL_SHARE, sums.cull_share().filter(|_| grown.logs_grades));
     }
     if known && grown.logs_count {
-        tell(key::FRUIT_PER_PLANT, per_plant(sums.fruit).filter(|_| sums.uncounted == 0));
         tell(key::FRUIT_MASS, sums.fruit_mass_g());
     }
     tell(key::FIRST_PICK, days_to_first_pick(grown, picked));
@@ -120,7 +124,7 @@ fn responses(grown: &Grown<'_>, index: usize, unit: &Unit, picked: &[PickDay], f
     told
 }
 
-fn plant_days(grown: &Grown<'_>, unit: usize) -> Option<f64> {
+pub(super) fn plant_days(grown: &Grown<'_>, unit: usize) -> Option<f64> {
     let site = &grown.tables.site;
     let (from, to) = site.transplanted.zip(site.ended)?;
     Some(Plants::of(grown.tables, unit).plant_days(from, to))

@@ -277,3 +277,40 @@ fn a_day_of_which_a_row_could_not_be_used_is_lost_whatever_the_other_rows_say() 
     assert_eq!(states, [PickState::Lost, PickState::Picked]);
     assert_eq!((trial.sites[0].units[0].picks, trial.sites[0].units[0].picks_missed), (1, 1));
 }
+
+// By definition: 4.0 kg of 4.5 were counted on two plants: the 34 fruit stand for 2 · 4.0/4.5 plants.
+#[test]
+fn fruit_of_a_pick_that_was_not_counted_is_taken_off_the_exposure() {
+    let counted = |on, kg, n| Pick { count: n, ..pick(0, on, kg) };
+    let cull = |on, n| Pick { kind: GradeKind::Cull, grade: Some("C".into()), count: Some(n), ..pick(0, on, 0.1) };
+    let rows = |missing: f64| {
+        vec![counted(50, 1.9, Some(16.0)), cull(50, 4.0), counted(53, missing, None), cull(53, 9.0), counted(56, 2.0, Some(14.0))]
+    };
+    let site_of = |missing| picked(site("a", vec![unit("u1", &[])]), rows(missing));
+    let told = trial(vec![site_of(0.4)]).sites[0].units[0].clone();
+    let fruit = told.counted["fruit-count-per-plant"];
+    near(fruit.number, 34.0, 0.0);
+    near(fruit.of, 2.0 * 4.0 / 4.5, 1e-12);
+    near(response(&told, "fruit-count-per-plant"), 34.0 / (2.0 * 4.0 / 4.5), 1e-12);
+    let culls = told.counted["cull-share-by-number"];
+    assert_eq!((culls.number, culls.of), (4.0, 34.0));
+    // 1.3 kg of 5.3 were not counted: a quarter.
+    let untold = trial(vec![site_of(1.2)]);
+    assert!(!untold.sites[0].units[0].counted.contains_key("fruit-count-per-plant"));
+    assert!(untold.not_given.iter().any(|n| n.what == "fruit-count-per-plant" && n.why.contains("u1")));
+}
+
+#[test]
+fn plants_lost_are_those_of_the_diary_and_unknown_without_one_or_with_a_death_of_no_unit() {
+    let make = |diary: Vec<DiaryEntry>| {
+        let mut site = picked(site("a", vec![unit("u1", &[]), unit("u2", &[])]), vec![pick(0, 50, 1.0), pick(1, 50, 1.0)]);
+        site.diary = diary;
+        trial(vec![site])
+    };
+    let told = make(vec![death(60, 0)]);
+    let lost = |t: &TrialTables, i: usize| t.sites[0].units[i].counted.get("plants-lost").map(|c| (c.number, c.of));
+    assert_eq!((lost(&told, 0), lost(&told, 1)), (Some((1.0, 2.0)), Some((0.0, 2.0))));
+    assert_eq!(lost(&make(vec![]), 0), None);
+    let nowhere = DiaryEntry { plants: Some(1), ..entry(Event::PlantDeath, 60, 60, None) };
+    assert_eq!(lost(&make(vec![nowhere]), 0), None);
+}

@@ -88,6 +88,54 @@ fn weighed_picks_add_up_to_the_true_season_of_every_unit_to_half_a_tick() {
 }
 
 #[test]
+fn counted_picks_add_up_to_the_true_number_of_fruit_and_culls_of_every_unit() {
+    for seed in 0..60 {
+        let season = season_of(seed, &EFFECTS, Parts::Harvest).unwrap();
+        let truths = season.truth.unit_season.iter().map(|t| ((t.site, t.unit.clone()), (t.fruit, t.culls)));
+        let truths: BTreeMap<_, _> = truths.collect();
+        for s in &season.stations {
+            for (u, unit) in s.units.iter().enumerate().filter(|(_, unit)| !unit.guard) {
+                let picks: Vec<_> = s.picks.iter().filter(|p| p.unit == u).collect();
+                let culls: u32 = picks.iter().map(|p| p.cull.fruit).sum();
+                let good: u32 = picks.iter().map(|p| p.marketable.fruit).sum();
+                assert_eq!((good + culls, culls), truths[&(s.station, unit.id.clone())], "seed {seed}, {} {}", s.station.id(), unit.id);
+                assert!(picks.iter().all(|p| (p.cull.fruit > 0) == (p.cull.ticks > 0)), "a pick of fruit has a mass");
+            }
+        }
+    }
+}
+
+/// 400 seasons: E N = m·exp((0.05² + 0.085²)/2) for a Poisson number about a lognormal mean; a unit's spread is near
+/// √(m + (0.1 m)²), so that a cell's mean of 2400 units has a standard error near 0.4; four of them are allowed.
+#[test]
+fn cell_means_of_fruit_over_400_seasons_are_the_true_ones() {
+    let mut cells: BTreeMap<(Station, Medium, Container), (f64, f64)> = BTreeMap::new();
+    for seed in 0..400 {
+        for t in unit_yields(seed, &EFFECTS) {
+            let cell = cells.entry((t.site, t.medium, t.container)).or_default();
+            *cell = (cell.0 + f64::from(t.fruit), cell.1 + f64::from(t.culls));
+        }
+    }
+    let spread = (0.05f64 * 0.05 + 0.085 * 0.085) / 2.0;
+    for ((site, medium, container), (fruit, culls)) in cells {
+        let expected = EFFECTS.fruit(site, medium, container) * f64::from(PLANTS) * spread.exp();
+        assert!((fruit / 2400.0 - expected).abs() < 1.7, "{site:?} {medium:?} {container:?}: {} for {expected}", fruit / 2400.0);
+        // 2400 units of about 150 fruit: √(0.12 · 0.88 / 360 000 + 0.025² / 2400) ≈ 0.0008.
+        let share = super::truth::traits(medium, container).culls_of_fruit;
+        assert!((culls / fruit - share).abs() < 0.0032, "{site:?} {medium:?} {container:?}: {} for {share}", culls / fruit);
+    }
+}
+
+/// By the stated halves: of 12 decimals, no more than the definition.
+#[test]
+fn the_true_ratio_of_fruit_numbers_is_the_geometric_mean_of_the_stations_ratios() {
+    let alone: f64 = Station::COMPARABLE.iter().map(|s| EFFECTS.fruit_ratio(&[*s], None).ln()).sum::<f64>() / 3.0;
+    assert!((EFFECTS.fruit_ratio(&Station::COMPARABLE, None) - alone.exp()).abs() < 1e-12);
+    // Within buckets: 0.11 − 0.14 exactly.
+    assert!((EFFECTS.cull_share_difference(Some(Container::Bucket)) + 0.03).abs() < 1e-12);
+}
+
+#[test]
 fn the_short_way_to_unit_yields_draws_the_same_truths_as_the_season() {
     assert_eq!(unit_yields(SEED, &EFFECTS), season_of(SEED, &EFFECTS, Parts::Harvest).unwrap().truth.unit_season);
 }

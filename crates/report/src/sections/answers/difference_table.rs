@@ -7,7 +7,8 @@ use crate::estimation::Estimation;
 use crate::number::{self, ByError, NONE};
 use crate::page::PageTable;
 use crate::reader::Scale;
-use crosshouse_questions::answers::{Across, Answer, Difference};
+use crate::words;
+use crosshouse_questions::answers::{Across, Answer, Difference, Quantity};
 
 /// Which columns a set of differences needs.
 #[derive(Clone, Copy)]
@@ -16,6 +17,8 @@ struct Columns {
     adjusted: bool,
     adjusted_interval: bool,
     margin: bool,
+    /// A second quantity beside the published one: the odds ratio.
+    second: bool,
 }
 
 impl Columns {
@@ -27,6 +30,7 @@ impl Columns {
             adjusted: sets.clone().any(|(d, ok)| ok && adjusts(d) && d.p_adjusted.is_some()),
             adjusted_interval: sets.clone().any(|(d, _)| adjusts(d) && d.low_adjusted.is_some()),
             margin: sets.clone().any(|(d, ok)| ok && d.margin.is_some()),
+            second: sets.clone().any(|(d, _)| d.shown.len() > 1),
         }
     }
 }
@@ -38,10 +42,11 @@ pub fn across(context: &Context, answer: &Answer, stem: &str, across: &Across) -
     let columns = Columns::of(across.differences.iter().map(|d| (d, testable)));
     let space = super::space_name(across.space);
     let id = format!("differences-{stem}-{}", crate::context::slug(space));
-    let caption = format!("Differences, {}", space.to_lowercase());
+    let caption = format!("{}, {}", kind(across.differences.first()), space.to_lowercase());
     let mut table = head(context, answer, &across.differences, &estimation, columns, PageTable::new(id, caption), stem);
     add(context, &mut table, answer, &across.differences, &estimation, columns, (None, testable));
     note(&mut table, testable);
+    table.notes(answer.likelihood.iter().flat_map(|l| l.quantities.last()).cloned());
     table.if_any()
 }
 
@@ -52,7 +57,8 @@ pub fn by_site(context: &Context, answer: &Answer, stem: &str) -> Option<PageTab
     let sets = answer.by_site.iter().flat_map(|s| s.differences.iter().map(move |d| (d, testable(&s.site))));
     let columns = Columns::of(sets.clone());
     let id = format!("differences-{stem}-by-site");
-    let table = PageTable::new(id, "Differences, site by site");
+    let first = answer.by_site.iter().flat_map(|s| &s.differences).next();
+    let table = PageTable::new(id, format!("{}, site by site", kind(first)));
     let all: Vec<&Difference> = sets.map(|(d, _)| d).collect();
     let mut table = head(context, answer, &all, &estimation, columns, table, stem);
     for site in &answer.by_site {
@@ -62,6 +68,10 @@ pub fn by_site(context: &Context, answer: &Answer, stem: &str) -> Option<PageTab
     let tested_or_empty = |s: &crosshouse_questions::answers::SiteAnswer| s.differences.is_empty() || testable(&s.site);
     note(&mut table, answer.by_site.iter().all(tested_or_empty));
     table.if_any()
+}
+
+fn kind(first: Option<&Difference>) -> &'static str {
+    if first.is_some_and(|d| d.published().quantity.is_ratio()) { "Ratios" } else { "Differences" }
 }
 
 fn head<D: std::borrow::Borrow<Difference>>(
@@ -74,10 +84,12 @@ fn head<D: std::borrow::Borrow<Difference>>(
     stem: &str,
 ) -> PageTable {
     let unit = context.scale(&answer.unit).difference_unit;
-    let estimate = if unit.is_empty() { "Estimate".to_owned() } else { format!("Estimate, {unit}") };
+    let quantity = all.first().map_or(Quantity::Difference, |d| d.borrow().published().quantity);
+    let name = if quantity == Quantity::Difference { "Estimate".to_owned() } else { words::capital(quantity.words()) };
+    let estimate = if unit.is_empty() || quantity.is_ratio() { name } else { format!("{name}, {unit}") };
     let mut table = table
         .csv(format!("answers-{stem}-differences.csv"))
-        .words("Difference")
+        .words(if quantity.is_ratio() { "Ratio of" } else { "Difference" })
         .number(estimate)
         .number(interval_head(estimation))
         .number("df");
@@ -90,6 +102,9 @@ fn head<D: std::borrow::Borrow<Difference>>(
     }
     if columns.adjusted_interval {
         table = table.number(format!("{}, {adjusted}", interval_head(estimation)));
+    }
+    if columns.second {
+        table = table.number("Odds ratio").number(interval_head(estimation));
     }
     if columns.p {
         table = table.words("Reading");
@@ -131,18 +146,25 @@ fn add(
 }
 
 fn row(context: &Context, scale: &Scale, d: &Difference, estimation: &Estimation, columns: Columns, testable: bool) -> Vec<String> {
-    let by = ByError::of(scale.show(d.estimate), scale.show(d.se));
+    let shown = d.published();
+    let show = |x: f64| verdict::shown(&shown, scale, x);
+    let by = ByError::of(show(shown.estimate), show(shown.se));
     let p = |p: Option<f64>| p.filter(|_| testable).map_or_else(|| NONE.to_owned(), number::p_value);
     let limits = |low: Option<f64>, high: Option<f64>| match (low, high) {
-        (Some(low), Some(high)) => by.interval(scale.show(low), scale.show(high)),
+        (Some(low), Some(high)) => by.interval(show(low), show(high)),
         _ => NONE.to_owned(),
     };
-    let mut cells = vec![verdict::pair(&context.words, d), by.show(scale.show(d.estimate))];
-    cells.extend([limits(Some(d.low), Some(d.high)), number::degrees(d.df)]);
+    let mut cells = vec![verdict::pair(&context.words, d), by.show(show(shown.estimate))];
+    cells.extend([limits(Some(shown.low), Some(shown.high)), number::degrees(d.df)]);
+    let odds = d.shown.get(1).map(|o| (ByError::of(o.estimate, o.se), o));
+    let odds_ratio = odds.map_or_else(|| NONE.to_owned(), |(by, o)| by.show(o.estimate));
+    let odds_limits = odds.map_or_else(|| NONE.to_owned(), |(by, o)| by.interval(o.low, o.high));
     let further = [
         (columns.p, p(d.p)),
         (columns.adjusted, p(d.p_adjusted)),
-        (columns.adjusted_interval, limits(d.low_adjusted, d.high_adjusted)),
+        (columns.adjusted_interval, limits(shown.low_adjusted, shown.high_adjusted)),
+        (columns.second, odds_ratio),
+        (columns.second, odds_limits),
         (columns.p, verdict::reading(d, estimation, testable).to_owned()),
         (columns.margin, verdict::within_margin(d, testable)),
     ];

@@ -5,7 +5,7 @@ use crate::context::Context;
 use crate::number::{ByError, NONE};
 use crate::page::PageTable;
 use crate::reader::Scale;
-use crosshouse_questions::answers::{Answer, Difference};
+use crosshouse_questions::answers::{Across, Answer, Difference};
 
 pub fn table(context: &Context, answer: &Answer, stem: &str) -> Option<PageTable> {
     let without = answer.without_flagged.as_ref()?;
@@ -17,7 +17,7 @@ pub fn table(context: &Context, answer: &Answer, stem: &str) -> Option<PageTable
     let mut table = PageTable::new(format!("flagged-{stem}"), caption)
         .csv(format!("answers-{stem}-differences.csv"))
         .words("Difference")
-        .number(format!("All kept rows, {}", scale.difference_unit))
+        .number(heading(across, &scale))
         .number(interval.clone())
         .number("Without flagged rows")
         .number(interval)
@@ -32,12 +32,24 @@ pub fn table(context: &Context, answer: &Answer, stem: &str) -> Option<PageTable
     table.if_any()
 }
 
+fn heading(across: &Across, scale: &Scale) -> String {
+    match across.differences.first().map(|d| d.published().quantity) {
+        Some(q) if q.is_ratio() => format!("All kept rows, {}", q.words()),
+        _ => format!("All kept rows, {}", scale.difference_unit),
+    }
+}
+
 fn row(scale: &Scale, name: String, all: &Difference, without: Option<&Difference>) -> Vec<String> {
-    let by = ByError::of(scale.show(all.estimate), scale.show(all.se));
-    let shown = |d: &Difference| [by.show(scale.show(d.estimate)), by.interval(scale.show(d.low), scale.show(d.high))];
+    let published = all.published();
+    let show = |x: f64| verdict::shown(&published, scale, x);
+    let by = ByError::of(show(published.estimate), show(published.se));
+    let shown = |d: &Difference| {
+        let d = d.published();
+        [by.show(show(d.estimate)), by.interval(show(d.low), show(d.high))]
+    };
     let [estimate, interval] = shown(all);
     let [left, left_interval] = without.map_or([NONE.to_owned(), NONE.to_owned()], shown);
-    let change = without.map_or_else(|| NONE.to_owned(), |w| by.show(scale.show(w.estimate - all.estimate)));
+    let change = without.map_or_else(|| NONE.to_owned(), |w| by.show(show(w.published().estimate - published.estimate)));
     vec![name, estimate, interval, left, left_interval, change]
 }
 

@@ -6,7 +6,7 @@ use crate::estimation::Estimation;
 use crate::number::{self, ByError};
 use crate::page::PageTable;
 use crate::reader::Scale;
-use crosshouse_questions::answers::{Across, Answer, Mean};
+use crosshouse_questions::answers::{Across, Answer, Mean, Quantity};
 
 /// Means of one inference space.
 pub fn across(context: &Context, answer: &Answer, stem: &str, across: &Across) -> Option<PageTable> {
@@ -21,6 +21,7 @@ pub fn across(context: &Context, answer: &Answer, stem: &str, across: &Across) -
     let caption = format!("Adjusted means, {}: {weights}", space.to_lowercase());
     let mut table = head(context, answer, &estimation, id, caption, stem, letters);
     add(context, &mut table, answer, &across.means, letters, None);
+    table.notes(answer.likelihood.iter().flat_map(|l| l.quantities.first()).cloned());
     if letters {
         let adjust = across.differences.first().map_or("none", |d| d.adjust.as_str());
         table.note(letters_note(&estimation, adjust));
@@ -50,7 +51,9 @@ pub fn estimation_of(answer: &Answer) -> Estimation {
 
 fn head(context: &Context, answer: &Answer, estimation: &Estimation, id: String, caption: String, stem: &str, letters: bool) -> PageTable {
     let scale = context.scale(&answer.unit);
-    let mean = if scale.unit.is_empty() { "Mean".to_owned() } else { format!("Mean, {}", scale.unit) };
+    let all = answer.across.iter().flat_map(|a| &a.means).chain(answer.by_site.iter().flat_map(|s| &s.means));
+    let name = crate::words::capital(all.map(|m| m.published().quantity).next().unwrap_or(Quantity::Mean).words());
+    let mean = if scale.unit.is_empty() { name } else { format!("{name}, {}", scale.unit) };
     let table = PageTable::new(id, caption).csv(format!("answers-{stem}-means.csv")).words("Treatment").number(mean);
     let table = if letters { table.words("Letters") } else { table };
     table.number(interval_head(estimation)).number("df").number("Units").number("Plain mean")
@@ -82,13 +85,14 @@ pub fn group_name(context: &Context, site: Option<&str>, within: &crosshouse_que
 }
 
 fn row(context: &Context, scale: &Scale, mean: &Mean, letters: bool) -> Vec<String> {
-    let by = ByError::of(scale.show(mean.estimate), scale.show(mean.se));
-    let mut cells = vec![context.words.levels(&mean.of), by.show(scale.show(mean.estimate))];
+    let shown = mean.published();
+    let by = ByError::of(scale.show(shown.estimate), scale.show(shown.se));
+    let mut cells = vec![context.words.levels(&mean.of), by.show(scale.show(shown.estimate))];
     if letters {
         cells.push(mean.letters.clone().unwrap_or_default());
     }
     cells.extend([
-        by.interval(scale.show(mean.low), scale.show(mean.high)),
+        by.interval(scale.show(shown.low), scale.show(shown.high)),
         number::degrees(mean.df),
         number::count(mean.units.into()),
         mean.raw_mean.map_or_else(|| number::NONE.to_owned(), |m| by.show(scale.show(m))),

@@ -1,4 +1,5 @@
 //! The answers: each question as asked, its headline, means and differences with their intervals.
+mod counted_table;
 mod difference_table;
 mod flagged;
 mod mean_table;
@@ -21,6 +22,10 @@ pub struct AnswerView {
     /// The same in the reader's other mass unit; empty for other quantities.
     pub other_unit: String,
     pub response: String,
+    /// Which likelihood, and how far the answer moves with the other family; empty for a normal response.
+    pub likelihood: Vec<String>,
+    /// Numbers as counted, where no model tells of them.
+    pub as_counted: Option<PageTable>,
     /// "24 at Tarn Hollow, 18 at Sedge Flats"
     pub units_used: String,
     /// What of this question cannot be told, in a line; the reasons stand at the top of the page.
@@ -54,6 +59,8 @@ pub fn view(context: &Context, answer: &Answer, stem: &str, figures: Vec<Drawing
         headline: answer.headline.clone(),
         other_unit: other_unit(context, answer),
         response: response(context, answer),
+        likelihood: answer.likelihood.iter().flat_map(|l| std::iter::once(&l.in_words).chain(&l.beside)).cloned().collect(),
+        as_counted: counted_table::table(context, answer, stem),
         units_used: units_used(context, answer),
         cannot_tell: cannot_tell(context, answer),
         spaces,
@@ -89,7 +96,8 @@ fn units_used(context: &Context, answer: &Answer) -> String {
 
 /// Differences of the first space in the unit that the page does not use: masses alone, four at most.
 fn other_unit(context: &Context, answer: &Answer) -> String {
-    if !Scale::is_mass(&answer.unit) {
+    let plain = |d: &crosshouse_questions::answers::Difference| d.shown.is_empty();
+    if !Scale::is_mass(&answer.unit) || !answer.across.iter().flat_map(|a| &a.differences).all(plain) {
         return String::new();
     }
     let scale = Scale::of(&answer.unit, context.reader().other());

@@ -4,14 +4,20 @@ use crate::estimation::Estimation;
 use crate::number;
 use crate::reader::Scale;
 use crate::words::Wording;
-use crosshouse_questions::answers::Difference;
+use crosshouse_questions::answers::{Difference, Shown};
 
 /// Risk of each of the two one-sided tests (Schuirmann 1987).
 const EQUIVALENCE_RISK: f64 = 0.05;
 
-/// "blend − perlite"
+/// "blend − perlite", or "blend / perlite" of a ratio.
 pub fn pair(words: &Wording, d: &Difference) -> String {
-    format!("{} − {}", words.levels(&d.of), words.levels(&d.minus))
+    let sign = if d.published().quantity.is_ratio() { "/" } else { "−" };
+    format!("{} {sign} {}", words.levels(&d.of), words.levels(&d.minus))
+}
+
+/// A published number as shown to the reader: ratios have no unit.
+pub fn shown(of: &Shown, scale: &Scale, value: f64) -> f64 {
+    if of.quantity.is_ratio() { value } else { scale.show(value) }
 }
 
 /// The limits a sentence shows: the adjusted ones where the family has several differences, as the headline does.
@@ -98,6 +104,7 @@ mod tests {
             adjust: "none".into(),
             margin: Some(0.25),
             p_equivalent: Some(0.07),
+            shown: Vec::new(),
         }
     }
 

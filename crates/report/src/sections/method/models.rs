@@ -65,7 +65,10 @@ fn criterion(estimation: &Estimation) -> String {
     match (estimation.family.as_str(), estimation.criterion.as_str()) {
         ("normal", "reml") => "Variances by restricted maximum likelihood (Patterson & Thompson 1971).".to_owned(),
         ("normal", _) => "Variances by maximum likelihood.".to_owned(),
-        (family, _) => format!("Family: {}; maximum likelihood with the Laplace approximation.", family.replace('-', " ")),
+        (family, _) => {
+            let name = if family == "poisson" { "Poisson".to_owned() } else { family.replace("negative-", "negative ") };
+            format!("Family: {name}; maximum likelihood with Laplace’s approximation.")
+        }
     }
 }
 
@@ -76,6 +79,9 @@ fn has_groups(across: &Across) -> bool {
 
 fn freedom(estimation: &Estimation, across: &Across) -> String {
     let residual = across.fit.iter().flat_map(|f| &f.notices).any(|n| n.code == "residual-freedom");
+    if estimation.family != "normal" {
+        return "The fit kept for the audit has large-sample intervals; those published are Student’s t, as told above.".to_owned();
+    }
     if estimation.family == "normal" && (residual || !has_groups(across)) {
         return "Degrees of freedom of the residual (ordinary least squares).".to_owned();
     }

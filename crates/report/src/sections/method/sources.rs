@@ -1,7 +1,7 @@
 //! Papers behind the methods that this report used, and no others.
 use crate::context::Context;
 use crate::estimation::Estimation;
-use crosshouse_questions::answers::Across;
+use crosshouse_questions::answers::{Across, AsCounted, Likelihood};
 
 const HURLBERT: &str = "Hurlbert, S. H. (1984). Pseudoreplication and the design of ecological field experiments. Ecological \
      Monographs 54:187–211.";
@@ -33,6 +33,14 @@ const PIEPHO: &str = "Piepho, H.-P. (2004). An algorithm for a letter-based repr
 const ALLEN: &str = "Allen, R. G., Pereira, L. S., Raes, D. & Smith, M. (1998). Crop evapotranspiration. FAO Irrigation and \
      Drainage Paper 56 (vapour pressure).";
 
+const DUNN_SMYTH: &str = "Dunn, P. K. & Smyth, G. K. (1996). Randomized quantile residuals. Journal of Computational and Graphical \
+     Statistics 5:236–244.";
+const ZOU: &str = "Zou, G. Y. & Donner, A. (2008). Construction of confidence limits about effect measures: a general approach. \
+     Statistics in Medicine 27:1693–1702.";
+const CLOPPER: &str = "Clopper, C. J. & Pearson, E. S. (1934). The use of confidence or fiducial limits illustrated in the case of the \
+     binomial. Biometrika 26:404–413.";
+const GARWOOD: &str = "Garwood, F. (1936). Fiducial limits for the Poisson distribution. Biometrika 28:437–442.";
+
 /// In order of their authors.
 pub fn used(context: &Context) -> Vec<&'static str> {
     let mut sources = vec![HURLBERT];
@@ -49,6 +57,7 @@ pub fn used(context: &Context) -> Vec<&'static str> {
     if across.iter().flat_map(|a| &a.means).any(|m| m.letters.is_some()) {
         sources.push(PIEPHO);
     }
+    sources.extend(context.input.answers.questions.iter().filter_map(|a| a.likelihood.as_ref()).flat_map(of_likelihood));
     if context.sites().iter().flat_map(|s| &s.houses).any(|d| d.vpd.is_some()) {
         sources.push(ALLEN);
     }
@@ -63,10 +72,24 @@ fn of_fit(estimation: &Estimation) -> Vec<&'static str> {
         sources.push(PATTERSON);
     }
     match estimation.freedom.as_str() {
+        _ if estimation.family != "normal" => sources.push(PATTERSON),
         "kenward-roger" => sources.push(KENWARD),
         "satterthwaite" => sources.extend([SATTERTHWAITE, FAI]),
         _ => {}
     }
+    sources
+}
+
+fn of_likelihood(l: &Likelihood) -> Vec<&'static str> {
+    let mut sources = Vec::new();
+    if l.family != "normal" {
+        sources.push(DUNN_SMYTH);
+    }
+    if matches!(l.scale.as_str(), "logit" | "sqrt") {
+        sources.push(ZOU);
+    }
+    let exact = |c: &AsCounted| if c.method == "exact Poisson" { GARWOOD } else { CLOPPER };
+    sources.extend(l.as_counted.iter().map(exact));
     sources
 }
 

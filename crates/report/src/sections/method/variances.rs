@@ -9,7 +9,7 @@ use crosshouse_questions::answers::{Across, Answer};
 
 pub fn table(context: &Context, answer: &Answer, stem: &str, across: &Across) -> Option<PageTable> {
     let fit = across.fit.as_ref()?;
-    let scale = context.scale(&answer.unit);
+    let scale = context.fitted_scale(answer);
     let id = format!("variances-{stem}-{}", slug(space_name(across.space)));
     let mut table = PageTable::new(id, "Where the variation lies")
         .csv(format!("answers-{stem}-variances.csv"))
