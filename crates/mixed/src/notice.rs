@@ -52,7 +52,7 @@ pub enum NoticeCode {
 
 impl NoticeCode {
     /// Every code, for the catalogue.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 17] = [
         Self::VarianceAtZero,
         Self::CorrelationAtEdge,
         Self::Checked,
