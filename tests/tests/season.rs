@@ -113,7 +113,14 @@ fn the_model_behind_each_answer_can_be_fitted_again_from_the_bundle() {
     crosshouse::run::run(&season(), &out, &Silent);
     let fits = out.join("audit/fits/blend-against-perlite/at-these-sites");
     let (table, model) = (fits.join("table.csv"), fits.join("model.toml"));
-    let again = crosshouse::fit::fit(&crosshouse::fit::Request { table: &table, model: &model, json: true, timing: false, repeat: 1 });
+    let again = crosshouse::fit::fit(&crosshouse::fit::Request {
+        table: &table,
+        model: &model,
+        json: true,
+        timing: false,
+        repeat: 1,
+        variance_intervals: false,
+    });
     let (again, kept): (serde_json::Value, serde_json::Value) =
         (serde_json::from_str(&again.out).unwrap(), serde_json::from_slice(&std::fs::read(fits.join("fit.json")).unwrap()).unwrap());
     assert_eq!(again["differences"], kept["differences"]);

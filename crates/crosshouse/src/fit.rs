@@ -86,17 +86,18 @@ fn refused(error: &CannotFit, request: &Request<'_>) -> Outcome {
     if let CannotFit::Model(faults) = error {
         return Outcome::failed(messages::faults(&model_faults(request.model, faults)), UNUSABLE);
     }
-    let fault = Fault {
-        code: error.code().into(),
-        title: error.to_string(),
+    let fault = |one: &CannotFit| Fault {
+        code: one.code().into(),
+        title: one.to_string(),
         place: Place::file(name(request.table)),
         found: String::new(),
         expected: String::new(),
-        mend: error.mend().into(),
+        mend: one.mend().into(),
         also_rows: vec![],
         fatal: true,
     };
-    Outcome::failed(messages::faults(&[fault]), error.exit_status())
+    let faults: Vec<Fault> = error.each().iter().map(fault).collect();
+    Outcome::failed(messages::faults(&faults), error.exit_status())
 }
 
 fn name(path: &Path) -> String {

@@ -10,6 +10,9 @@ pub enum CannotFit {
     /// The model contradicts itself.
     #[error("{0}")]
     Model(#[from] ModelFaults),
+    /// Several columns that cannot be used, each with its own reason.
+    #[error("{}", joined(.0))]
+    Columns(Vec<CannotFit>),
     /// A column that the model names is not in the table.
     #[error("column \"{column}\", which the model uses as {role}, is not in the table; its columns are {found}")]
     ColumnAbsent {
@@ -166,11 +169,33 @@ pub enum CannotFit {
     },
 }
 
+fn joined(faults: &[CannotFit]) -> String {
+    faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
+}
+
 impl CannotFit {
+    /// Nothing, one fault as it is, or several together.
+    pub(crate) fn all(mut faults: Vec<Self>) -> Result<(), Self> {
+        match faults.len() {
+            0 => Ok(()),
+            1 => faults.pop().map_or(Ok(()), Err),
+            _ => Err(Self::Columns(faults)),
+        }
+    }
+
+    /// Each fault by itself.
+    pub fn each(&self) -> &[Self] {
+        match self {
+            Self::Columns(faults) => faults,
+            one => std::slice::from_ref(one),
+        }
+    }
+
     /// The stable code.
     pub fn code(&self) -> &'static str {
         match self {
             Self::Model(_) => "model-unusable",
+            Self::Columns(_) => "columns-unusable",
             Self::ColumnAbsent { .. } => "column-absent",
             Self::NotNumeric { .. } => "column-not-numeric",
             Self::NotCategories { .. } => "column-not-categories",
@@ -197,6 +222,7 @@ impl CannotFit {
     pub fn exit_status(&self) -> u8 {
         match self {
             Self::Model(_)
+            | Self::Columns(_)
             | Self::ColumnAbsent { .. }
             | Self::NotNumeric { .. }
             | Self::NotCategories { .. }
@@ -211,6 +237,7 @@ impl CannotFit {
     pub fn mend(&self) -> &'static str {
         match self {
             Self::Model(_) => "mend the model at the keys named",
+            Self::Columns(_) => "mend each column named",
             Self::ColumnAbsent { .. } => "correct the name in the model, or add the column to the table",
             Self::NotNumeric { .. } => "take the column out of `categories`, or name another",
             Self::NotCategories { .. } => "list the column under `categories`",
