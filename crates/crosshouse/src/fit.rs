@@ -112,21 +112,28 @@ fn read_table(path: &Path, model: &Model) -> Result<Columns, Vec<Fault>> {
     tidy_columns::columns(&table, model)
 }
 
+/// Faults told one by one; the others are counted.
+const MOST_TOLD: usize = 20;
+
 fn refused(error: &CannotFit, request: &Request<'_>) -> Outcome {
     if let CannotFit::Model(faults) = error {
         return Outcome::failed(messages::faults(&model_faults(request.model, faults)), UNUSABLE);
     }
-    let fault = Fault {
-        code: error.code().into(),
-        title: error.to_string(),
+    let fault = |one: &CannotFit| Fault {
+        code: one.code().into(),
+        title: one.to_string(),
         place: Place::file(name(request.table)),
         found: String::new(),
         expected: String::new(),
-        mend: error.mend().into(),
+        mend: one.mend().into(),
         also_rows: vec![],
         fatal: true,
     };
-    Outcome::failed(messages::faults(&[fault]), error.exit_status())
+    let mut faults: Vec<Fault> = error.each().iter().take(MOST_TOLD).map(fault).collect();
+    if let (Some(last), more @ 1..) = (faults.last_mut(), error.each().len().saturating_sub(MOST_TOLD)) {
+        last.title.push_str(&format!(" (and {more} more such cells)"));
+    }
+    Outcome::failed(messages::faults(&faults), error.exit_status())
 }
 
 fn name(path: &Path) -> String {

@@ -182,7 +182,7 @@ fn together(faults: &[CannotFit]) -> String {
     let told: Vec<String> = faults.iter().take(TOLD).map(ToString::to_string).collect();
     let more = faults.len().saturating_sub(TOLD);
     let rest = if more > 0 { format!("; and {more} more") } else { String::new() };
-    format!("{} cells cannot be used: {}{rest}", faults.len(), told.join("; "))
+    format!("{} faults: {}{rest}", faults.len(), told.join("; "))
 }
 
 impl CannotFit {
@@ -192,6 +192,14 @@ impl CannotFit {
             0 => Ok(()),
             1 => Err(faults.remove(0)),
             _ => Err(Self::Several { faults }),
+        }
+    }
+
+    /// Each fault by itself.
+    pub fn each(&self) -> &[Self] {
+        match self {
+            Self::Several { faults } => faults,
+            one => std::slice::from_ref(one),
         }
     }
 
@@ -240,7 +248,7 @@ impl CannotFit {
     /// What can be done about it.
     pub fn mend(&self) -> &'static str {
         match self {
-            Self::Several { .. } => "correct the cells, or leave them empty",
+            Self::Several { .. } => "mend each place named",
             Self::Model(_) => "mend the model at the keys named",
             Self::ColumnAbsent { .. } => "correct the name in the model, or add the column to the table",
             Self::NotNumeric { .. } => "take the column out of `categories`, or name another",

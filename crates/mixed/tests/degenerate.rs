@@ -212,3 +212,71 @@ fn a_level_that_is_not_there_is_named_with_those_that_are() {
     let why = fit(&table(&MEDIUM, &BLOCK, &Y), &model(&text)).unwrap_err();
     assert!(why.to_string().ends_with("its levels are p, q"), "{why}");
 }
+
+#[test]
+fn every_faulty_column_is_named_at_once() {
+    let text = MODEL.replace("effects = [[\"medium\"]]", "effects = [[\"medium\"], [\"dose\"], [\"block\"]]");
+    let text =
+        text.replace("response = \"y\"", "response = \"yield\"").replace("groups = [[\"block\"]]", "groups = [[\"block\", \"house\"]]");
+    let text = text.replace("\"block\"]\neffects", "\"block\", \"house\"]\neffects");
+    let why = fit(&table(&MEDIUM, &BLOCK, &Y), &model(&text)).unwrap_err();
+    assert_eq!((why.code(), why.exit_status(), why.each().len()), ("column-absent", 2, 3));
+    assert!(["\"yield\"", "\"dose\"", "\"house\""].iter().all(|name| why.to_string().contains(name)), "{why}");
+}
+
+#[test]
+fn infinite_values_of_several_columns_are_named_at_once() {
+    let mut columns = table(&MEDIUM, &BLOCK, &[1.0, 2.0, f64::INFINITY, 2.2, 0.9, 2.6, 1.2, 1.9]);
+    columns.number("x", vec![0.0, f64::NEG_INFINITY, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0]).unwrap();
+    let why = fit(&columns, &model(&MODEL.replace("[[\"medium\"]]\n", "[[\"medium\"], [\"x\"]]\n"))).unwrap_err();
+    assert_eq!(why.each().len(), 2, "{why}");
+}
+
+#[test]
+fn a_site_without_a_value_is_left_out_and_the_rest_is_fitted() {
+    let text = MODEL.replace("categories = [", "categories = [\"site\", ").replace("[[\"medium\"]]", "[[\"medium\"], [\"site\"]]");
+    let mut y = Y;
+    y[6] = f64::NAN;
+    y[7] = f64::NAN;
+    let mut columns = table(&MEDIUM, &["1", "1", "2", "2", "3", "3", "4", "4"], &y);
+    columns.category("site", &["a", "a", "a", "a", "b", "b", "c", "c"]).unwrap();
+    let fit = fit(&columns, &model(&text)).unwrap();
+    assert_eq!((fit.rows_used, fit.rows_left_out), (6, 2));
+    assert_eq!(fit.effect_tests.iter().find(|test| test.effect == ["site"]).unwrap().df_num, 1, "sites a and b only");
+    json_is_finite(&fit);
+}
+
+#[test]
+fn a_grouping_of_ten_thousand_levels_is_fitted() {
+    let rows = 20_000;
+    let block: Vec<String> = (0..rows).map(|row| format!("k{}", row / 2)).collect();
+    let medium: Vec<&str> = (0..rows).map(|row| if row % 2 == 0 { "p" } else { "q" }).collect();
+    let noise = |i: usize| ((i * 7919 + 13) % 1009) as f64 / 1009.0;
+    let y: Vec<f64> = (0..rows).map(|row| noise(row) + 2.0 * noise(row / 2 + 5) + f64::from(u8::from(row % 2 == 0))).collect();
+    let block: Vec<&str> = block.iter().map(String::as_str).collect();
+    let fit = fit(&table(&medium, &block, &y), &model(MODEL)).unwrap();
+    // Complete blocks: the difference has the residual freedom of the two-way layout, (10000 − 1)(2 − 1).
+    assert!((fit.differences[0].df.unwrap() - 9999.0).abs() < 1e-3, "{:?}", fit.differences[0].df);
+    json_is_finite(&fit);
+}
+
+#[test]
+fn a_mean_over_an_empty_cell_names_where_it_can_be_told() {
+    let text = MODEL.replace("categories = [", "categories = [\"pot\", ");
+    let text = text.replace("[[\"medium\"]]\n", "[[\"medium\"], [\"pot\"], [\"medium\", \"pot\"]]\n");
+    let medium = ["p", "q", "p", "q", "p", "p", "p", "q", "p", "q", "p", "p"];
+    let pot = ["s", "s", "t", "t", "u", "u", "s", "s", "t", "t", "u", "u"];
+    let block = ["1", "1", "1", "1", "1", "2", "2", "2", "2", "2", "2", "1"];
+    let y = [1.0, 2.1, 1.4, 2.2, 0.9, 2.6, 1.2, 1.9, 1.1, 2.5, 1.6, 1.3];
+    let mut columns = table(&medium, &block, &y);
+    columns.category("pot", &pot).unwrap();
+    let fit = fit(&columns, &model(&text)).unwrap();
+    let why: Vec<&str> = fit.not_estimable.iter().map(|entry| entry.why()).collect();
+    let end = "no row at medium q, pot u; the same difference can be estimated at pot s, t";
+    assert!(why.contains(&end), "{why:#?}");
+    // What is named is what a comparison within pots then estimates.
+    let within = text.replace("means_of = [\"medium\"]", "means_of = [\"medium\"]\nwithin = [\"pot\"]");
+    let at: Vec<String> =
+        crosshouse_mixed::fit(&columns, &model(&within)).unwrap().differences.iter().map(|d| d.within.to_string()).collect();
+    assert_eq!(at, ["pot s", "pot t"]);
+}

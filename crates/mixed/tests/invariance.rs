@@ -91,6 +91,57 @@ fn near(a: &[(f64, f64)], b: &[(f64, f64)], tolerance: f64) -> Result<(), TestCa
     Ok(())
 }
 
+/// Models with a residual structure and coefficients that vary; `x` is a covariate, `week` orders the records of a block.
+const STRUCTURES: [&str; 4] = [
+    "[residual]\nvariance_by = [\"site\"]\n",
+    "[residual.serial]\norder = \"week\"\nwithin = [\"site\", \"block\"]\n",
+    "[[varying]]\nover = [\"site\", \"block\"]\neffects = [[\"x\"]]\n",
+    "[[varying]]\nover = [\"site\", \"block\"]\neffects = [[\"x\"]]\ncorrelated = false\n[residual]\nvariance_by = [\"pot\"]\n",
+];
+
+fn structured(index: usize) -> Model {
+    let text = if index < 2 { MODEL.to_owned() } else { MODEL.replace("[\"site\", \"block\"], ", "") };
+    Model::from_toml(&(text + STRUCTURES[index])).unwrap()
+}
+
+fn with_weeks(records: &[Record], change: impl Fn(f64) -> f64, named: impl Fn(usize, usize) -> String) -> Columns {
+    let mut columns = table(records, named, change);
+    columns.number("week", records.iter().map(|r| (r.labels[2] * 2 + r.labels[3]) as f64).collect()).unwrap();
+    columns
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+
+    #[test]
+    fn unit_zero_and_row_order_change_no_structured_fit_but_in_scale(records in records(), power in -6..7_i32, which in 0..4_usize) {
+        let model = structured(which);
+        let unit = 10.0_f64.powi(power);
+        let one = fit(&with_weeks(&records, |y| y, plain), &model).unwrap();
+        let scaled = fit(&with_weeks(&records, |y| y * unit, plain), &model).unwrap();
+        near(&digest(&one, 1.0, 0.0), &digest(&scaled, unit, 0.0), 1e-7)?;
+        let shifted = fit(&with_weeks(&records, |y| y + 1e9, plain), &model).unwrap();
+        near(&digest(&one, 1.0, 0.0), &digest(&shifted, 1.0, 1e9), 2e-4)?;
+        let mut turned = records.clone();
+        turned.reverse();
+        let turned = fit(&with_weeks(&turned, |y| y, plain), &model).unwrap();
+        near(&digest(&one, 1.0, 0.0), &digest(&turned, 1.0, 0.0), 1e-7)?;
+    }
+
+    #[test]
+    fn other_names_for_levels_move_no_test_of_a_structured_fit(records in records(), which in 0..4_usize) {
+        let renamed = |place: usize, level: usize| if place == 2 { plain(place, level) } else { format!("l{}", 9 - level) };
+        let model = structured(which);
+        let one = fit(&with_weeks(&records, |y| y, plain), &model).unwrap();
+        let other = fit(&with_weeks(&records, |y| y, renamed), &model).unwrap();
+        for (a, b) in one.effect_tests.iter().zip(&other.effect_tests) {
+            prop_assert!((a.f - b.f).abs() <= 1e-6 * (1.0 + a.f), "{} {}", a.f, b.f);
+            prop_assert!((a.df_den.unwrap() - b.df_den.unwrap()).abs() <= 1e-6 * a.df_den.unwrap());
+        }
+        prop_assert!((one.log_likelihood - other.log_likelihood).abs() < 1e-7);
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
 

@@ -89,6 +89,24 @@ fn certified_simulated_data_of_18009_rows_are_met() {
     agrees("nist-smls03");
 }
 
+/// −log₁₀ of the relative error: the correct digits.
+fn digits(found: f64, certified: f64) -> f64 {
+    -((found - certified).abs() / certified).max(f64::EPSILON).log10()
+}
+
+/// Certified values of the NIST Statistical Reference Datasets (SiRstv, average difficulty; SmLs03, higher: 18,009
+/// values that share their first seven digits), with the digits certified.
+#[test]
+fn certified_values_are_met_to_twelve_digits() {
+    for (case, f, variance) in [("nist-sirstv", 1.180_462_374_402_55, 0.010_831_828), ("nist-smls03", 2001.0, 0.01)] {
+        let model = model(case);
+        let fit = crosshouse_mixed::fit(&table(case, &model), &model).unwrap();
+        let (by_f, by_variance) = (digits(fit.effect_tests[0].f, f), digits(fit.variance_components[0].variance, variance));
+        println!("{case}: F {by_f:.1} digits, within mean square {by_variance:.1}");
+        assert!(by_f > 12.0 && by_variance > if case == "nist-sirstv" { 8.0 } else { 12.0 }, "{case}: {by_f} {by_variance}");
+    }
+}
+
 #[test]
 fn a_correlated_start_and_slope_agree() {
     agrees("random-slopes");

@@ -16,7 +16,7 @@ pub use random::{Coefficient, RandomTerm, combine};
 pub use rank::Rank;
 pub use residual::{Class, ResidualStructure, Series, levels};
 pub use sums::{Block, Component, Parts, SHARED_OUT_FROM, Sorted, Sums};
-pub use table::{Table, check_counts};
+pub use table::{Factor, Table, check_counts};
 
 use crate::cannot_fit::CannotFit;
 use crate::columns::Columns;

@@ -38,8 +38,10 @@ impl Table {
     /// Picks out and checks what `model` uses of `data`.
     pub fn new(data: &Columns, model: &Model) -> Result<Self, CannotFit> {
         let roles = Roles::of(model);
-        let categories = roles.categories(data)?;
-        let numbers = roles.numbers(data)?;
+        let mut faults = Vec::new();
+        let categories = roles.categories(data, &mut faults);
+        let numbers = roles.numbers(data, &mut faults);
+        CannotFit::all_of(faults)?;
         let mut rows: Vec<usize> = (0..data.rows())
             .filter(|row| {
                 categories.values().all(|column| column.codes()[*row].is_some()) && numbers.values().all(|values| !values[*row].is_nan())
@@ -217,34 +219,32 @@ impl<'m> Roles<'m> {
         if model.is_category(name) { self.category(name, role) } else { self.number(name, role) }
     }
 
-    fn categories<'d>(&self, data: &'d Columns) -> Result<BTreeMap<&'m str, &'d crate::columns::CategoryColumn>, CannotFit> {
+    fn categories<'d>(&self, data: &'d Columns, faults: &mut Vec<CannotFit>) -> BTreeMap<&'m str, &'d crate::columns::CategoryColumn> {
         let mut found = BTreeMap::new();
         for (name, role) in &self.categories {
             match data.get(name) {
-                Some(Column::Categories(column)) => found.insert(*name, column),
-                Some(Column::Numbers(_)) => {
-                    let (column, role) = ((*name).to_owned(), role.clone());
-                    return Err(CannotFit::NotCategories { column, role });
+                Some(Column::Categories(column)) => {
+                    found.insert(*name, column);
                 }
-                None => return Err(absent(data, name, role)),
-            };
+                Some(Column::Numbers(_)) => faults.push(CannotFit::NotCategories { column: (*name).to_owned(), role: role.clone() }),
+                None => faults.push(absent(data, name, role)),
+            }
         }
-        Ok(found)
+        found
     }
 
-    fn numbers<'d>(&self, data: &'d Columns) -> Result<BTreeMap<&'m str, &'d [f64]>, CannotFit> {
+    fn numbers<'d>(&self, data: &'d Columns, faults: &mut Vec<CannotFit>) -> BTreeMap<&'m str, &'d [f64]> {
         let mut found = BTreeMap::new();
         for (name, role) in &self.numbers {
             match data.get(name) {
-                Some(Column::Numbers(values)) => found.insert(*name, values.as_slice()),
-                Some(Column::Categories(_)) => {
-                    let (column, role) = ((*name).to_owned(), role.clone());
-                    return Err(CannotFit::NotNumeric { column, role });
+                Some(Column::Numbers(values)) => {
+                    found.insert(*name, values.as_slice());
                 }
-                None => return Err(absent(data, name, role)),
-            };
+                Some(Column::Categories(_)) => faults.push(CannotFit::NotNumeric { column: (*name).to_owned(), role: role.clone() }),
+                None => faults.push(absent(data, name, role)),
+            }
         }
-        Ok(found)
+        found
     }
 }
 

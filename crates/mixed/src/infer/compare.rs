@@ -76,7 +76,7 @@ impl One<'_> {
                 high: row.high,
             });
         }
-        all.not_estimable.extend(family.not_estimable(self.fixed));
+        all.not_estimable.extend(family.not_estimable(self.fixed, self.compare));
         all.differences.extend(differences);
     }
 

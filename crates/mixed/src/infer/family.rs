@@ -1,16 +1,20 @@
 //! The families of a comparison: at each combination of `within`, the means and the differences asked
 //! for, each with its combination of fixed effects.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 
 use super::Fixed;
 use super::means::MeanMaker;
+use super::nearest::nearest;
 use super::reason::reason;
 use crate::cannot_fit::CannotFit;
 use crate::linear::axpy;
 use crate::model::{Compare, Pairs};
 use crate::result::{Levels, NotEstimable};
+
+/// Entries of a family for which the nearest that can be estimated is looked for.
+const SOUGHT: usize = 200;
 
 /// One mean of a family.
 pub struct Mean {
@@ -104,7 +108,9 @@ fn pairs(fixed: &Fixed<'_>, asked: &Pairs, means: &[Mean], control: Option<usize
         Pairs::Against(_) => all.filter(|i| Some(*i) != control).map(|i| (i, control)).collect(),
         Pairs::AgainstAverage => all.map(|i| (i, None)).collect(),
     };
-    which.into_iter().map(|(first, second)| pair(fixed, means, first, second)).collect()
+    let pairs = which.into_iter().map(|(first, second)| pair(fixed, means, first, second));
+    // A lone mean is its family's average: there is nothing to compare.
+    pairs.filter(|pair| pair.contrast.iter().any(|weight| *weight != 0.0)).collect()
 }
 
 fn pair(fixed: &Fixed<'_>, means: &[Mean], first: usize, second: Option<usize>) -> Pair {
@@ -126,7 +132,7 @@ impl Family {
     }
 
     /// What of this family cannot be estimated.
-    pub fn not_estimable(&self, fixed: &Fixed<'_>) -> Vec<NotEstimable> {
+    pub fn not_estimable(&self, fixed: &Fixed<'_>, compare: &Compare) -> Vec<NotEstimable> {
         // One reason for each set of dependencies reached: there are few, however many differences.
         let own: Vec<String> = self.means.first().map(|mean| mean.of.0.iter().map(|(name, _)| name.clone()).collect()).unwrap_or_default();
         let known: RefCell<BTreeMap<Vec<bool>, String>> = RefCell::default();
@@ -135,16 +141,25 @@ impl Family {
             let tell = || reason(fixed.coding, fixed.rank, fixed.table, contrast, &own);
             known.borrow_mut().entry(reached).or_insert_with(tell).clone()
         };
+        let sought = Cell::new(0);
+        let with_nearest = |why: String, what: &str, one: &Levels, other: Option<&Levels>| {
+            sought.set(sought.get() + 1);
+            let at = if sought.get() > SOUGHT { None } else { nearest(fixed, compare, one, other, &self.within) };
+            at.map_or(why.clone(), |at| format!("{why}; the same {what} can be estimated at {at}"))
+        };
         let means = self.means.iter().filter(|mean| !mean.is_estimable).map(|mean| NotEstimable::Mean {
             of: mean.of.clone(),
             within: self.within.clone(),
-            why: why(&mean.contrast),
+            why: with_nearest(why(&mean.contrast), "mean", &mean.of, None),
         });
         let pairs = self.pairs.iter().filter(|pair| !pair.is_estimable).map(|pair| NotEstimable::Difference {
             of: self.means[pair.first].of.clone(),
             minus: self.minus(pair),
             within: self.within.clone(),
-            why: why(&pair.contrast),
+            why: match pair.second {
+                Some(second) => with_nearest(why(&pair.contrast), "difference", &self.means[pair.first].of, Some(&self.means[second].of)),
+                None => why(&pair.contrast),
+            },
         });
         means.chain(pairs).collect()
     }

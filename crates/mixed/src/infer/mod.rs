@@ -4,6 +4,7 @@ mod compare;
 mod effects;
 mod family;
 mod means;
+mod nearest;
 mod reason;
 
 pub use compare::comparisons;
@@ -38,7 +39,7 @@ pub fn not_estimable(fixed: &Fixed<'_>, model: &Model) -> Result<Vec<NotEstimabl
     let mut all = effects_not_estimable(fixed);
     for compare in &model.compare {
         for family in family::families(fixed, compare)? {
-            all.extend(family.not_estimable(fixed));
+            all.extend(family.not_estimable(fixed, compare));
         }
     }
     Ok(once(all))
