@@ -139,6 +139,14 @@ fn quantile_residuals_are_even_under_the_right_family_and_not_under_a_wrong_one(
 }
 
 #[test]
+fn few_levels_of_a_random_term_are_noticed() {
+    // Twelve blocks; 87 to 94 % of intervals hold the truth with so few (DEVELOPERS.md).
+    let (fit, _) = fit_with_details(&table(), &model("poisson")).unwrap();
+    let notice = fit.notices.iter().find(|notice| notice.code == "few-groups").unwrap();
+    assert!(notice.text.contains("block has 12 levels"), "{}", notice.text);
+}
+
+#[test]
 fn both_families_stand_side_by_side_and_spread_widens_the_intervals() {
     let (prepared, spread) = truth("negative-binomial", SIZE);
     let columns = with_response(&simulate(&prepared, &spread, 3, 1)[0]);

@@ -13,8 +13,9 @@ const LARGE: f64 = 1.2;
 /// Observed zeros must exceed the expected by this factor, and by this many standard deviations.
 const MANY_ZEROS: (f64, f64) = (1.2, 3.0);
 
-/// A random term with fewer levels than this says too little of its variance for normal quantiles.
-const FEW: usize = 10;
+/// A random term with fewer levels than this says too little of its variance for normal quantiles: in drawn seasons
+/// intervals of a stated 95 % held the truth in 87 to 94 % with 9 or 12 levels, in 93 to 95 % with 24 or 40.
+const FEW: usize = 20;
 
 /// A remark on intervals from normal quantiles where a random term has few levels.
 pub fn few_groups(terms: &[RandomTerm]) -> Option<Notice> {
