@@ -29,7 +29,11 @@ pub fn t_quantile(level: f64, df: Option<f64>) -> f64 {
     let mut t = near_t_quantile(normal, df);
     for _ in 0..400 {
         let at = t_two_sided(t, Some(df));
-        if at > tail { low = t } else { high = t }
+        if at > tail {
+            low = t
+        } else {
+            high = t
+        }
         // Newton's step on ln P by t, which ends at once where it is short: its error is of the square's size.
         let step = (at / tail).ln() * at / (2.0 * t_density(t, df));
         let next = t + step;

@@ -6,7 +6,7 @@
 
 use super::parameters::{Parameter, Parameters};
 use crate::likelihood::{First, Likelihood};
-use crate::linear::{Cholesky, Matrix, dot};
+use crate::linear::{Cholesky, Matrix, axpy, dot};
 
 /// Where a search ended.
 #[derive(Debug, Clone)]
@@ -30,6 +30,12 @@ pub const CONVERGED: f64 = 1e-8;
 
 /// Below this decrement the likelihood's own rounding exceeds the gain.
 const BLIND: f64 = 1e-7;
+
+/// Below this decrement the next step tells something of the curvature at its end.
+const NEAR: f64 = 1e-6;
+
+/// A variance whose step to zero did not raise the likelihood is next tried at this share of itself.
+const SHRINKS_TO: f64 = 0.1;
 
 const STEPS: usize = 200;
 
@@ -61,11 +67,43 @@ pub fn climb(likelihood: &Likelihood<'_>, parameters: &Parameters, start: &[f64]
         let Some((next, at)) = advance(likelihood, parameters, &values, &first, &step, &mut evaluations) else {
             break;
         };
-        (values, first) = (next, at);
+        let (before, taken) = (step, std::mem::replace(&mut values, next));
+        first = at;
         step = next_step(likelihood, parameters, &mut values, &mut first, &mut evaluations);
+        step.learn(&before, &taken, &values);
     }
     let Step { gradient, curvature, decrement, .. } = step;
     Some(Reached { values, first, evaluations, gradient, curvature, decrement })
+}
+
+impl Step {
+    /// Corrects the direction by what the gradient did over the last step: the average information leaves a
+    /// little of the curvature out, and without this each step would leave the same share of the way to go.
+    ///
+    /// Source: the symmetric rank-one update, Nocedal & Wright (2006), Numerical Optimization, section 6.2.
+    fn learn(&mut self, before: &Self, from: &[f64], to: &[f64]) {
+        if self.free != before.free || before.decrement > NEAR || self.decrement > before.decrement {
+            return;
+        }
+        let moved: Vec<f64> = self.free.iter().map(|i| to[*i] - from[*i]).collect();
+        let fell: Vec<f64> = self.free.iter().map(|i| before.gradient[*i] - self.gradient[*i]).collect();
+        let g: Vec<f64> = self.free.iter().map(|i| self.gradient[*i]).collect();
+        let n = self.free.len();
+        let mut h = Matrix::from_fn(n, n, |i, j| self.curvature[(self.free[i], self.free[j])]);
+        let expected = h.times_vec(&moved);
+        let missed: Vec<f64> = fell.iter().zip(&expected).map(|(y, e)| y - e).collect();
+        let (along, whole) = (dot(&missed, &moved), dot(&expected, &moved));
+        if !(along.is_finite() && along.abs() > 1e-8 * whole && along.abs() < 0.3 * whole) {
+            return;
+        }
+        for (j, m) in missed.iter().enumerate() {
+            axpy(h.col_mut(j), m / along, &missed);
+        }
+        let direction = damped(&h, &g);
+        if dot(&g, &direction) > 0.0 {
+            self.direction = direction;
+        }
+    }
 }
 
 /// Tries the step, halving it until the likelihood rises enough.
@@ -78,10 +116,12 @@ fn advance(
     evaluations: &mut usize,
 ) -> Option<(Vec<f64>, First)> {
     let mut length = 1.0;
+    let mut shrinks = false;
     for _ in 0..30 {
         let mut next = values.to_vec();
         for (index, d) in step.free.iter().zip(&step.direction) {
             let (low, high) = parameters.range(*index);
+            let low = if shrinks && low == 0.0 { SHRINKS_TO * values[*index] } else { low };
             next[*index] = (values[*index] + length * d).clamp(low, high);
         }
         let expected: f64 = step.free.iter().map(|i| step.gradient[*i] * (next[*i] - values[*i])).sum();
@@ -92,6 +132,10 @@ fn advance(
             if rise >= 1e-4 * expected || (step.decrement < BLIND && rise > -noise) {
                 return Some((next, at));
             }
+        }
+        let at_zero = step.free.iter().any(|index| next[*index] == 0.0 && values[*index] > 0.0);
+        if at_zero && !std::mem::replace(&mut shrinks, true) {
+            continue;
         }
         length *= if length > 0.1 { 0.5 } else { 0.2 };
     }
