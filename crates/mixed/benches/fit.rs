@@ -2,7 +2,7 @@
 //! crosses the sites, weekly records with autocorrelation.
 #![allow(clippy::unwrap_used)]
 
-use crosshouse_mixed::{Columns, Model, Prepared, fit};
+use crosshouse_mixed::{Columns, Model, Prepared, Truth, fit, refit, simulate};
 
 fn main() {
     divan::main();
@@ -27,7 +27,7 @@ struct Shape {
     blocks: usize,
     media: usize,
     containers: usize,
-    /// Share of units lost.
+    /// Share of records lost.
     lost: f64,
     /// Whether one set of lines crosses all sites.
     crossing: bool,
@@ -55,7 +55,7 @@ impl Shape {
             for b in 0..self.blocks {
                 let block = 0.5 * stream.normal();
                 for (m, c) in (0..self.media).flat_map(|m| (0..self.containers).map(move |c| (m, c))) {
-                    if stream.uniform() < self.lost {
+                    if self.weeks == 1 && stream.uniform() < self.lost {
                         continue;
                     }
                     let cell = m * self.containers + c;
@@ -64,6 +64,9 @@ impl Shape {
                     let mut noise = stream.normal();
                     for week in 0..self.weeks {
                         noise = 0.5 * noise + 0.9 * stream.normal();
+                        if self.weeks > 1 && stream.uniform() < self.lost {
+                            continue;
+                        }
                         let names = [
                             format!("s{s:03}"),
                             format!("s{s:03}b{b:03}"),
@@ -113,7 +116,7 @@ impl Shape {
     }
 }
 
-#[divan::bench(args = [72, 504, 5040])]
+#[divan::bench(args = [72, 504, 5040, 50_400], sample_count = 20)]
 fn fit_alone(bencher: divan::Bencher<'_, '_>, rows: usize) {
     let shape = shape(rows);
     let (table, model) = (shape.table(), shape.model("large-sample", false));
@@ -129,7 +132,21 @@ fn kenward_roger_means_and_pairs(bencher: divan::Bencher<'_, '_>, rows: usize) {
 
 #[divan::bench(args = [72, 504, 5040])]
 fn gappy_kenward_roger_means_and_pairs(bencher: divan::Bencher<'_, '_>, rows: usize) {
-    let shape = Shape { lost: 0.07, ..shape(rows) };
+    let shape = Shape { lost: 0.1, ..shape(rows) };
+    let (table, model) = (shape.table(), shape.model("kenward-roger", true));
+    bencher.bench(|| fit(&table, &model).unwrap());
+}
+
+#[divan::bench(args = [5040, 50_400], sample_count = 5)]
+fn gappy_fit_alone(bencher: divan::Bencher<'_, '_>, rows: usize) {
+    let shape = Shape { lost: 0.1, ..shape(rows) };
+    let (table, model) = (shape.table(), shape.model("large-sample", false));
+    bencher.bench(|| fit(&table, &model).unwrap());
+}
+
+#[divan::bench(args = [5040], sample_count = 5)]
+fn gappy_kenward_roger_with_lines_across_sites(bencher: divan::Bencher<'_, '_>, rows: usize) {
+    let shape = Shape { crossing: true, lost: 0.1, ..shape(rows) };
     let (table, model) = (shape.table(), shape.model("kenward-roger", true));
     bencher.bench(|| fit(&table, &model).unwrap());
 }
@@ -141,14 +158,21 @@ fn kenward_roger_with_lines_across_sites(bencher: divan::Bencher<'_, '_>, rows: 
     bencher.bench(|| fit(&table, &model).unwrap());
 }
 
-#[divan::bench(args = [50_400], sample_count = 3)]
-fn large_kenward_roger_means_and_pairs(bencher: divan::Bencher<'_, '_>, rows: usize) {
-    let shape = shape(rows);
+#[divan::bench(args = [0.0, 0.1], sample_count = 3)]
+fn kenward_roger_means_and_pairs_of_50400_rows(bencher: divan::Bencher<'_, '_>, lost: f64) {
+    let shape = Shape { lost, ..shape(50_400) };
     let (table, model) = (shape.table(), shape.model("kenward-roger", true));
     bencher.bench(|| fit(&table, &model).unwrap());
 }
 
-#[divan::bench(args = [72, 504], sample_count = 3)]
+#[divan::bench(args = [72, 504, 5040], sample_count = 3)]
+fn gappy_twelve_weeks_with_autocorrelation(bencher: divan::Bencher<'_, '_>, units: usize) {
+    let shape = Shape { weeks: 12, lost: 0.1, ..shape(units) };
+    let (table, model) = (shape.table(), shape.model("large-sample", false));
+    bencher.bench(|| fit(&table, &model).unwrap());
+}
+
+#[divan::bench(args = [72, 504, 5040], sample_count = 3)]
 fn twelve_weeks_with_autocorrelation(bencher: divan::Bencher<'_, '_>, units: usize) {
     let shape = Shape { weeks: 12, ..shape(units) };
     let (table, model) = (shape.table(), shape.model("large-sample", false));
@@ -162,6 +186,16 @@ fn a_refit_of_a_prepared_design(bencher: divan::Bencher<'_, '_>, rows: usize) {
     let mut prepared = Prepared::new(&table, &model).unwrap();
     let response = prepared.response().to_vec();
     bencher.bench_local(|| prepared.fit_response(&response).unwrap());
+}
+
+/// Responses drawn from a fit of 72 rows, complete and gappy, each fitted again.
+#[divan::bench(args = [0.0, 0.1], sample_count = 5)]
+fn a_thousand_refits_of_72_rows(bencher: divan::Bencher<'_, '_>, lost: f64) {
+    let shape = Shape { lost, ..shape(72) };
+    let mut prepared = Prepared::new(&shape.table(), &shape.model("large-sample", false)).unwrap();
+    let (fit, details) = prepared.fit().unwrap();
+    let truth = Truth::of(&fit, &details);
+    bencher.bench_local(|| refit(&prepared, &simulate(&prepared, &truth, 2031, 1000)));
 }
 
 #[divan::bench(args = [72, 504, 5040])]

@@ -45,6 +45,9 @@ const LEANS: f64 = 1e-9;
 /// A variance, relative to the residual's, below this is zero if the likelihood is none the lower for it.
 const NIL: f64 = 1e-13;
 
+/// A variance whose step to zero did not raise the likelihood is next tried at this share of itself.
+const SHRINKS_TO: f64 = 0.1;
+
 const STEPS: usize = 200;
 
 struct Step {
@@ -123,10 +126,12 @@ fn noise(value: f64) -> f64 {
 /// Tries the step, halving it until the likelihood rises enough.
 fn advance(likelihood: &Likelihood<'_>, parameters: &Parameters, place: &mut Place, step: &Step) -> bool {
     let mut length = 1.0;
+    let mut shrinks = false;
     for _ in 0..30 {
         let mut next = place.values.clone();
         for (index, d) in step.free.iter().zip(&step.direction) {
             let (low, high) = parameters.range(*index);
+            let low = if shrinks && low == 0.0 { SHRINKS_TO * place.values[*index] } else { low };
             next[*index] = (place.values[*index] + length * d).clamp(low, high);
         }
         let expected: f64 = step.free.iter().map(|i| step.gradient[*i] * (next[*i] - place.values[*i])).sum();
@@ -139,6 +144,10 @@ fn advance(likelihood: &Likelihood<'_>, parameters: &Parameters, place: &mut Pla
                 (place.values, place.first) = (next, at);
                 return true;
             }
+        }
+        let at_zero = step.free.iter().any(|index| next[*index] == 0.0 && place.values[*index] > 0.0);
+        if at_zero && !std::mem::replace(&mut shrinks, true) {
+            continue;
         }
         length *= if length > 0.1 { 0.5 } else { 0.2 };
     }
