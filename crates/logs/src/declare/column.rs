@@ -28,6 +28,8 @@ pub struct Column {
     pub traces: Vec<String>,
     /// Where the cells stand.
     pub from: Supply,
+    /// Grade of what stands under a head of a wide sheet, where several grades stand side by side.
+    pub grade: Option<String>,
     /// Line of the site file.
     pub line: u32,
 }
@@ -47,6 +49,7 @@ impl Column {
             limit: None,
             traces: Vec::new(),
             from: Supply::Header,
+            grade: None,
             line: 0,
         }
     }
@@ -66,6 +69,8 @@ pub enum Supply {
     Heads,
     /// Under each of these heads.
     UnderHeads,
+    /// The grade that the site file gives to the cells under a head.
+    GradeUnderHeads,
 }
 
 /// What a value below the limit of detection is read as.
@@ -263,6 +268,7 @@ pub(super) fn read_column(table: &Table<'_, '_>, header: String, line: u32, kind
         limit: keys.number("limit"),
         traces: keys.texts("traces").unwrap_or_default(),
         from: Supply::Header,
+        grade: keys.text("grade"),
         line,
         meaning: meaning.clone().unwrap_or(Meaning::Ignored),
     };
@@ -276,7 +282,9 @@ pub(super) fn read_column(table: &Table<'_, '_>, header: String, line: u32, kind
 
 /// Marks the keys of a column as known, so that one fault is not followed by five others.
 fn keys_asked(keys: &Table<'_, '_>) {
-    for key in ["is", "factor", "name", "combine", "unit", "lamp", "scale", "content", "missing", "below_detection", "limit", "traces"] {
+    for key in
+        ["is", "factor", "name", "combine", "unit", "lamp", "scale", "content", "missing", "below_detection", "limit", "traces", "grade"]
+    {
         keys.has(key);
     }
 }

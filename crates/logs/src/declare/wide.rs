@@ -15,6 +15,10 @@ pub(super) fn read(wide: &Table<'_, '_>, layout: &mut Layout, context: &Context<
         layout.header_lines = 2;
     }
     columns.extend(under);
+    if columns.iter().any(|c| c.grade.is_some()) {
+        let grade = Column::plain("grade of the column", Meaning::Grade);
+        columns.push(Column { from: Supply::GradeUnderHeads, line: wide.line(), ..grade });
+    }
     if columns.len() == 1 || across.is_none() {
         wide.fault(
             "across",

@@ -73,25 +73,44 @@ pub(super) fn lengthen(log: &Log, table: &mut Table, header: &Header, book: &mut
     let mut unfilled = 0;
     for row in &table.rows {
         let before = long.len();
-        for group in groups.iter().filter(|g| g.under.iter().any(|(_, c)| !table.grid.cell(*row, *c).text.is_empty())) {
-            long.start_row(table.grid.number(*row));
-            for (index, column) in log.columns.iter().enumerate() {
-                let cell = match column.from {
-                    Supply::Header => table.cell(*row, index),
-                    Supply::Heads => table.grid.cell(group.head.0, group.head.1),
-                    Supply::UnderHeads => {
-                        let found = group.under.iter().find(|(i, _)| *i == index);
-                        found.map_or(CellView::BLANK, |(_, c)| table.grid.cell(*row, *c))
-                    }
-                    Supply::SheetName | Supply::FileName => CellView::BLANK,
-                };
-                long.push(cell.text, cell.kind);
-            }
+        for group in &groups {
+            grades(log, group).into_iter().for_each(|grade| push_row(log, table, *row, group, grade, &mut long));
         }
         unfilled += u64::from(long.len() == before);
     }
     account(table, &groups, long.len(), unfilled, book);
     replace(log, table, long);
+}
+
+/// The grades side by side under a head, each once; `None` where the site file gives none.
+fn grades<'l>(log: &'l Log, group: &Group) -> Vec<Option<&'l str>> {
+    let mut grades: Vec<Option<&str>> = Vec::new();
+    for grade in group.under.iter().filter_map(|(i, _)| log.columns.get(*i)).map(|c| c.grade.as_deref()) {
+        if !grades.contains(&grade) {
+            grades.push(grade);
+        }
+    }
+    grades
+}
+
+/// One row of the long table, in the order of the declared columns; none where no cell of the grade is filled.
+fn push_row(log: &Log, table: &Table, row: usize, group: &Group, grade: Option<&str>, long: &mut Grid) {
+    let of_grade = |index: usize| log.columns.get(index).is_some_and(|c| c.grade.as_deref() == grade && c.meaning != Meaning::Ignored);
+    let under = |index: usize| group.under.iter().find(|(i, _)| *i == index && of_grade(*i)).map(|(_, c)| table.grid.cell(row, *c));
+    if !group.under.iter().any(|(i, _)| under(*i).is_some_and(|cell| !cell.text.is_empty())) {
+        return;
+    }
+    long.start_row(table.grid.number(row));
+    for (index, column) in log.columns.iter().enumerate() {
+        let cell = match column.from {
+            Supply::Header => table.cell(row, index),
+            Supply::Heads => table.grid.cell(group.head.0, group.head.1),
+            Supply::UnderHeads => under(index).unwrap_or(CellView::BLANK),
+            Supply::GradeUnderHeads => CellView { text: grade.unwrap_or(""), ..CellView::BLANK },
+            Supply::SheetName | Supply::FileName => CellView::BLANK,
+        };
+        long.push(cell.text, cell.kind);
+    }
 }
 
 /// Rows read are the rows of the long table, and those of the wide one that were set aside before.
@@ -113,7 +132,7 @@ fn account(table: &Table, groups: &[Group], rows: usize, unfilled: u64, book: &m
 fn replace(log: &Log, table: &mut Table, long: Grid) {
     let stands = |(index, column): (usize, &crate::declare::Column)| match column.from {
         Supply::Header => table.positions.get(index).copied().flatten().map(|_| index),
-        Supply::Heads | Supply::UnderHeads => (column.meaning != Meaning::Ignored).then_some(index),
+        Supply::Heads | Supply::UnderHeads | Supply::GradeUnderHeads => (column.meaning != Meaning::Ignored).then_some(index),
         Supply::SheetName | Supply::FileName => None,
     };
     let positions = log.columns.iter().enumerate().map(stands).collect();

@@ -20,6 +20,7 @@ pub(crate) struct Sheet {
     pub formulas: u32,
     pub hidden_rows: u32,
     pub hidden_columns: u32,
+    pub hidden: bool,
 }
 
 impl Sheet {
@@ -37,6 +38,7 @@ impl Sheet {
         let stored = "the workbook holds the value that each formula had when it was saved";
         tell(self.formulas, "formulas", "formula", " read by their stored values", stored);
         let hidden = "hiding changes what is shown, not what is recorded";
+        tell(u32::from(self.hidden), "hidden sheet", "hidden sheet", " read like the others", hidden);
         tell(self.hidden_rows, "hidden rows", "hidden row", " read like the others", hidden);
         tell(self.hidden_columns, "hidden columns", "hidden column", " read like the others", hidden);
         told
@@ -138,10 +140,15 @@ fn read_xlsx(bytes: &[u8], pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadab
         let (mut cells, formulas) = xlsx_cells(&mut book, &name)?;
         let merges = book.merge_cells_by_sheet_name(&name).unwrap_or_default();
         let merged = fill(&mut cells, &merges);
+        let hidden = is_hidden(book.sheets_metadata(), &name);
         let Markup { hidden_rows, hidden_columns, .. } = markup::of_xlsx(bytes, &name).unwrap_or_default();
-        sheets.push(Sheet { name, grid: grid_of(&cells, from_1904), merged, formulas, hidden_rows, hidden_columns });
+        sheets.push(Sheet { name, grid: grid_of(&cells, from_1904), merged, formulas, hidden_rows, hidden_columns, hidden });
     }
     Ok(sheets)
+}
+
+fn is_hidden(sheets: &[calamine::Sheet], name: &str) -> bool {
+    sheets.iter().any(|s| s.name == name && s.visible != calamine::SheetVisible::Visible)
 }
 
 /// The cells of a sheet, and how many of them are formulas with a stored value.
@@ -198,10 +205,11 @@ fn read_ods(bytes: &[u8], pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadabl
         if cells.keys().any(|(_, column)| *column >= MOST_COLUMNS) {
             return Err(too_large(format!("more than 10,000 columns in sheet \"{name}\"")));
         }
+        let hidden = is_hidden(book.sheets_metadata(), &name);
         let markup = markup::of_ods(bytes, &name).unwrap_or_default();
         let merged = fill(&mut cells, &markup.merges);
         let Markup { formulas, hidden_rows, hidden_columns, .. } = markup;
-        sheets.push(Sheet { name, grid: grid_of(&cells, false), merged, formulas, hidden_rows, hidden_columns });
+        sheets.push(Sheet { name, grid: grid_of(&cells, false), merged, formulas, hidden_rows, hidden_columns, hidden });
     }
     Ok(sheets)
 }

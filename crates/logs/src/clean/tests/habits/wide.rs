@@ -47,6 +47,20 @@ fn a_row_of_dates_stands_above_pairs_of_pounds_and_ounces() {
 }
 
 #[test]
+fn grades_side_by_side_under_a_date_are_a_row_each() {
+    let trial = wide(
+        "\"Bucket\" = { is = \"unit\" }",
+        "[harvest.wide]\nacross = \"date\"\n[harvest.wide.columns]\n\"No 1\" = { is = \"mass\", unit = \"kg\", grade = \"1\" }\n\"Out\" = { is = \"mass\", unit = \"g\", grade = \"C\" }\n\"By\" = { is = \"ignored\" }\n[harvest.grades]\n\"1\" = \"marketable\"\n\"C\" = \"cull\"\n",
+    )
+    .log("picks.csv", ",6/2/2031,,,6/9/2031,,\nBucket,No 1,Out,By,No 1,Out,By\nB1-01,2,300,ann,,,bo\nB1-02,1.5,,,,50,\n");
+    let tables = trial.read();
+    let graded: Vec<_> = tables.sites[0].picks.iter().map(|p| (p.unit, p.day.day(), p.mass, p.kind)).collect();
+    use crate::tables::GradeKind::{Cull, Marketable};
+    assert_eq!(graded, [(0, 2, Some(2.0), Marketable), (0, 2, Some(0.3), Cull), (1, 2, Some(1.5), Marketable), (1, 9, Some(0.05), Cull)]);
+    assert!(tables.faults.is_empty() && tables.set_aside.is_empty(), "{:#?}", tables.faults);
+}
+
+#[test]
 fn a_column_a_unit_is_a_row_for_each_filled_cell() {
     let trial = wide(
         "\"Date\" = { is = \"date\" }\n\"All\" = { is = \"ignored\" }",

@@ -35,9 +35,12 @@ fn hidden_rows_and_columns_formulas_and_numbers_as_text_are_read_and_counted() {
     sheet.write(2, 2, "2.5").unwrap();
     sheet.set_row_hidden(2).unwrap();
     sheet.set_column_hidden(3).unwrap();
-    let tables = workbook("", "picks.xlsx", book.save_to_buffer().unwrap()).read();
+    sheet.set_name("Picks").unwrap().set_hidden(true);
+    book.add_worksheet().set_active(true).set_first_tab(true);
+    let tables = workbook("sheet = \"Picks\"", "picks.xlsx", book.save_to_buffer().unwrap()).read();
     assert_eq!(masses(&tables), [Some(1.5), Some(2.5), Some(1.75)]);
     assert_eq!(told(&tables, "hidden rows"), "1 hidden row read like the others");
+    assert_eq!(told(&tables, "hidden sheet"), "1 hidden sheet read like the others");
     assert_eq!(told(&tables, "hidden columns"), "1 hidden column read like the others");
     assert_eq!(told(&tables, "formulas"), "1 formula read by their stored values");
     assert_eq!(told(&tables, "numbers stored as text in column \"kg\""), "1 cell read as the numbers they write");
