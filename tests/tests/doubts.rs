@@ -113,7 +113,7 @@ const SLIPS: [Slip; 13] = [
         lay: |r, i| each(stretch(r, i, 2 * DAY), 2, |_| "100".into()),
         codes: &["humidity-pegged"],
     },
-    Slip { name: "clock an hour late for four weeks", file: CLIMATE, lay: late, codes: &["clock-apart"] },
+    Slip { name: "clock an hour late for four weeks", file: CLIMATE, lay: |r, i| late(r, i), codes: &["clock-apart"] },
     Slip {
         name: "grams among kilograms",
         file: PICKS,
@@ -145,7 +145,7 @@ const SLIPS: [Slip; 13] = [
 ];
 
 /// Values move six records down against their stamps, for four weeks.
-fn late(rows: &mut Vec<String>, at: usize) {
+fn late(rows: &mut [String], at: usize) {
     let values: Vec<String> = rows.iter().map(|r| r.split_once(',').map_or(String::new(), |(_, v)| v.to_owned())).collect();
     for (i, row) in rows.iter_mut().enumerate().skip(at.max(6)).take(28 * DAY) {
         let stamp = row.split_once(',').map_or("", |(s, _)| s).to_owned();
