@@ -101,7 +101,7 @@ impl Pegged {
 
     fn go_on(&mut self, row: &Reading) {
         self.all.add(&row.spot);
-        if !(row.light > self.sun) {
+        if row.light.is_nan() || row.light <= self.sun {
             self.sunny.clear();
             return;
         }

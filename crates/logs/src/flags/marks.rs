@@ -194,6 +194,6 @@ mod tests {
             long.see(true, true, &spot(i, 0, i as u32));
         }
         long.close();
-        assert_eq!((long.found.runs.as_slice(), long.longest), ([4..8].as_slice(), 900));
+        assert_eq!((long.found.runs.as_slice(), long.longest), (std::slice::from_ref(&(4..8)), 900));
     }
 }
