@@ -1,7 +1,10 @@
 //! Climate logs: the clock of a log, and the values of a row by the general readers of cells. Logs are
 //! read in a stream ([`stream`]) wherever their rows can be told one by one, and by [`general`] otherwise.
+mod bytes;
+mod digits;
 mod file;
 mod general;
+mod head;
 mod order;
 mod plain;
 mod series;

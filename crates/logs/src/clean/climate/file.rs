@@ -1,6 +1,8 @@
 //! One climate file in a stream: a buffer of bytes, whole lines of it read plainly where they are
 //! plain and by the general readers where not. Nothing of the file stays in memory but what is said
 //! of it. A file whose reading needs all of its rows at once is given up ([`Stop::General`]).
+use super::bytes::{Bytes, decoded, encoding};
+use super::head::Head;
 use super::plain::{Field, Plain, Reader};
 use super::{Columns, columns, row_of, undeclared_clock};
 use crate::account::Book;
@@ -8,21 +10,13 @@ use crate::cells::{DateFault, Dating, Local, StampFault, Timeline};
 use crate::clean::days::{Days, told_short_years};
 use crate::clean::places::House;
 use crate::clean::records::Values;
-use crate::declare::{ClimateLog, Column, Log, Meaning, SiteDeclaration, Supply};
-use crate::shape::{Header, Line, Table, first_row, kind, kinds, locate, no_rows, ragged, style, unread};
-use crate::source::{Found, Grid, agree_on_delimiter, is_workbook, split};
+use crate::declare::{ClimateLog, Column, Meaning, SiteDeclaration, Supply};
+use crate::shape::{Line, Table, kind, no_rows, ragged, style};
+use crate::source::{Found, Grid, is_workbook, split};
 use crosshouse_readings::FileId;
-use encoding_rs::{DecoderResult, Encoding, UTF_8};
-use sha2::{Digest, Sha256};
-use std::borrow::Cow;
-use std::collections::BTreeMap;
-use std::io::Read;
-
-/// Bytes held at a time; a line longer than this is no plain one.
-const BUFFER: usize = 256 << 10;
-/// Lines looked at for the header, and for the delimiter where none is declared.
-const HEAD_LINES: usize = 60;
-const DELIMITER_LINES: usize = 200;
+use crosshouse_readings::quantity::number;
+use encoding_rs::{Encoding, UTF_8};
+use sha2::Digest;
 
 /// Why a reading in a stream ended early.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -72,17 +66,7 @@ pub(super) fn read(place: &Place<'_>, timeline: &mut Timeline, sink: &mut impl S
         return Err(Stop::General);
     }
     let file = std::fs::File::open(&place.found.path).map_err(|_| Stop::General)?;
-    let encoding = encoding(&place.log.log)?;
-    let mut bytes = Bytes {
-        file,
-        buffer: vec![0; BUFFER],
-        filled: 0,
-        ended: false,
-        sha: place.hashed.then(Sha256::new),
-        length: 0,
-        ascii: true,
-        encoding,
-    };
+    let mut bytes = Bytes::of(file, encoding(&place.log.log)?, place.hashed);
     bytes.fill()?;
     let head = Head::of(place, &bytes)?;
     let mut rows = Rows::of(place, head)?;
@@ -113,178 +97,6 @@ fn needs_all_rows(log: &ClimateLog) -> bool {
         || layout.ends_at.is_some()
         || !log.clock_checks.is_empty()
         || log.log.columns.iter().any(odd)
-}
-
-/// The encoding, where lines can be told apart by their bytes.
-fn encoding(log: &Log) -> Result<&'static Encoding, Stop> {
-    match log.layout.encoding.as_deref().and_then(|label| Encoding::for_label(label.as_bytes())) {
-        None => Ok(UTF_8),
-        Some(declared) if declared == UTF_8 || (declared.is_single_byte() && declared.is_ascii_compatible()) => Ok(declared),
-        Some(_) => Err(Stop::General),
-    }
-}
-
-/// Bytes as text; a byte that is none of the encoding gives the file to the general readers, which name it.
-fn decoded<'b>(bytes: &'b [u8], encoding: &'static Encoding) -> Result<Cow<'b, str>, Stop> {
-    if encoding == UTF_8 || bytes.is_ascii() {
-        return std::str::from_utf8(bytes).map(Cow::Borrowed).map_err(|_| Stop::General);
-    }
-    let mut decoder = encoding.new_decoder_without_bom_handling();
-    let mut text = String::with_capacity(bytes.len() * 3 + 16);
-    match decoder.decode_to_string_without_replacement(bytes, &mut text, true) {
-        (DecoderResult::InputEmpty, _) => Ok(Cow::Owned(text)),
-        _ => Err(Stop::General),
-    }
-}
-
-/// The bytes of a file, a buffer at a time.
-struct Bytes {
-    file: std::fs::File,
-    buffer: Vec<u8>,
-    filled: usize,
-    ended: bool,
-    sha: Option<Sha256>,
-    length: u64,
-    ascii: bool,
-    /// UTF-8, or a declared encoding of one byte a character.
-    encoding: &'static Encoding,
-}
-
-impl Bytes {
-    fn fill(&mut self) -> Result<(), Stop> {
-        // One byte stays free for the line end that a file's last line may lack.
-        while self.filled + 1 < self.buffer.len() {
-            let room = self.buffer.len() - 1;
-            let free = self.buffer.get_mut(self.filled..room).unwrap_or_default();
-            let got = self.file.read(free).map_err(|_| Stop::General)?;
-            let fresh = self.buffer.get(self.filled..self.filled + got).unwrap_or_default();
-            if let Some(sha) = &mut self.sha {
-                sha.update(fresh);
-            }
-            // Zeros and bytes beyond ASCII at once.
-            if fresh.iter().fold(false, |odd, b| odd | (b.wrapping_sub(1) >= 0x7f)) {
-                if fresh.contains(&0) {
-                    return Err(Stop::General);
-                }
-                self.ascii = false;
-            }
-            self.filled += got;
-            self.length += got as u64;
-            if got == 0 {
-                self.ended = true;
-                if self.filled > 0 && self.buffer.get(self.filled - 1) != Some(&b'\n') {
-                    if let Some(end) = self.buffer.get_mut(self.filled) {
-                        *end = b'\n';
-                    }
-                    self.filled += 1;
-                }
-                break;
-            }
-        }
-        Ok(())
-    }
-
-    /// End of the last whole line in the buffer; text beyond ASCII must be sound UTF-8.
-    fn whole_lines(&self, from: usize) -> Result<usize, Stop> {
-        let held = self.buffer.get(..self.filled).unwrap_or_default();
-        let end = held.iter().rposition(|b| *b == b'\n').map_or(0, |n| n + 1);
-        if end < from || (end == 0 && !self.ended) {
-            return if self.ended && end <= from { Ok(from) } else { Err(Stop::General) };
-        }
-        let lines = held.get(from..end).unwrap_or_default();
-        if self.ascii || decoded(lines, self.encoding).is_ok() { Ok(end) } else { Err(Stop::General) }
-    }
-
-    fn keep_from(&mut self, at: usize) {
-        self.buffer.copy_within(at..self.filled, 0);
-        self.filled -= at;
-    }
-}
-
-/// What the lines down to the header say.
-struct Head {
-    delimiter: char,
-    header: Header,
-    grid: Grid,
-    /// Where the first line below the header begins.
-    data: usize,
-    counts: BTreeMap<Line, u64>,
-    /// Line number of that line.
-    line: u32,
-    width: usize,
-    /// Inferences in the order in which they are told.
-    mark: Option<(String, String)>,
-    told_delimiter: Option<(String, String)>,
-    book: Book,
-}
-
-impl Head {
-    fn of(place: &Place<'_>, bytes: &Bytes) -> Result<Head, Stop> {
-        let log = &place.log.log;
-        let raw = bytes.buffer.get(..bytes.whole_lines(0)?).unwrap_or_default();
-        let skipped = match Encoding::for_bom(raw) {
-            Some((encoding, length)) if encoding == UTF_8 => length,
-            Some(_) => return Err(Stop::General),
-            None => 0,
-        };
-        if skipped > 0 && bytes.encoding != UTF_8 {
-            return Err(Stop::General);
-        }
-        let mark = (skipped > 0 && log.layout.encoding.is_none())
-            .then(|| (UTF_8.name().to_owned(), "the file begins with a byte-order mark".to_owned()));
-        let raw = raw.get(skipped..).unwrap_or_default();
-        let text = decoded(raw, bytes.encoding)?;
-        let (delimiter, told_delimiter) = delimiter(log, &text, bytes.ended)?;
-        let looked = first_lines(&text, log.layout.skip_lines as usize + HEAD_LINES, bytes.ended).ok_or(Stop::General)?;
-        let grid = split(looked, delimiter);
-        let row = first_row(&grid.grid, log).filter(|_| grid.broken.is_empty()).ok_or(Stop::General)?;
-        if (0..=row).any(|r| grid.grid.number(r) as usize != r + 1)
-            || grid.grid.len() > row + 1 && grid.grid.number(row + 1) as usize != row + 2
-        {
-            return Err(Stop::General);
-        }
-        let above = first_lines(&text, row + 1, true).ok_or(Stop::General)?;
-        let length = raw.iter().enumerate().filter(|(_, b)| **b == b'\n').nth(row).map_or(raw.len(), |(i, _)| i + 1);
-        let grid = split(above, delimiter).grid;
-        let mut book = place.book.beside();
-        let header = locate(&grid, row, log, &place.found.name, &mut book);
-        if !book.faults.is_empty() || header.unusable.is_some() {
-            return Err(Stop::General);
-        }
-        let mut counts = BTreeMap::new();
-        for kind in kinds(&grid, log, &header) {
-            *counts.entry(kind).or_default() += 1;
-        }
-        unread(log, &place.found.name, &grid, &header, &mut book);
-        let width = grid.width(row);
-        Ok(Head { delimiter, header, grid, data: skipped + length, counts, line: row as u32 + 2, width, mark, told_delimiter, book })
-    }
-}
-
-/// The delimiter, and how it was found where none is declared.
-fn delimiter(log: &Log, text: &str, whole: bool) -> Result<(char, Option<(String, String)>), Stop> {
-    if let Some(declared) = log.layout.delimiter {
-        return Ok((declared, None));
-    }
-    let comment = log.layout.comment.as_deref();
-    let skip = log.layout.skip_lines as usize;
-    let counted = |l: &&str| !l.trim().is_empty() && comment.is_none_or(|c| !l.trim_start().starts_with(c));
-    if !whole && text.lines().skip(skip).filter(counted).take(DELIMITER_LINES).count() < DELIMITER_LINES {
-        return Err(Stop::General);
-    }
-    let headers: Vec<&str> = log.columns.iter().map(|c| c.header.as_str()).collect();
-    let agreed = agree_on_delimiter(text, skip, comment, &headers);
-    let shown = if agreed.delimiter == '\t' { "tab".to_owned() } else { agreed.delimiter.to_string() };
-    Ok((agreed.delimiter, Some((shown, agreed.because))))
-}
-
-/// The first `n` lines with their line ends; fewer only where that is all there is.
-fn first_lines(text: &str, n: usize, whole: bool) -> Option<&str> {
-    let end = text.bytes().enumerate().filter(|(_, b)| *b == b'\n').nth(n.saturating_sub(1)).map(|(i, _)| i + 1);
-    match end {
-        Some(end) => text.get(..end),
-        None => whole.then_some(text),
-    }
 }
 
 /// The rows of one file while they are read.
@@ -336,7 +148,7 @@ impl<'r> Rows<'r> {
         let house = House::of(place.log.house.as_ref(), log, Some(&table), place.site).ok_or(Stop::General)?;
         let columns = columns(log, &table, &mut cells);
         let again = self::columns(log, &table, &mut place.book.beside());
-        if days.dating.style.is_serial() {
+        if days.dating.style.is_serial() || (log.layout.decimal.is_none() && !cells.faults.is_empty()) {
             return Err(Stop::General);
         }
         let time = table.index(log, &Meaning::Time).filter(|_| table.index(log, &Meaning::DateTime).is_none());
@@ -408,7 +220,7 @@ impl<'r> Rows<'r> {
         let length = rest.iter().position(|b| *b == b'\n').ok_or(Stop::General)?;
         let line = rest.get(..length).unwrap_or_default();
         let line = line.strip_suffix(b"\r").unwrap_or(line);
-        if line.contains(&b'\r') || (self.reader.decimal_open && line.contains(&b'.')) && self.learned() {
+        if line.contains(&b'\r') {
             return Err(Stop::General);
         }
         let text = decoded(line, encoding)?;
@@ -418,8 +230,21 @@ impl<'r> Rows<'r> {
         Ok(at + length + 1)
     }
 
-    fn learned(&self) -> bool {
-        self.read > 0
+    /// Looks whether a number shows that its point is no thousands mark, where nothing is declared; one that
+    /// could be either needs the whole file.
+    fn show_decimal(&mut self) -> Result<(), Stop> {
+        if !self.reader.decimal_open {
+            return Ok(());
+        }
+        for column in self.columns.iter().flatten() {
+            let text = self.table.cell(0, column.column).text;
+            let Some((_, decimals)) = text.rsplit_once('.') else { continue };
+            if decimals.len() == 3 {
+                return Err(Stop::General);
+            }
+            self.reader.decimal_open &= number(text, self.table.style).is_err();
+        }
+        Ok(())
     }
 
     fn one(&mut self, text: &str, line: &[u8], number: u32, timeline: &mut Timeline, sink: &mut impl Sink) -> Result<(), Stop> {
@@ -438,6 +263,7 @@ impl<'r> Rows<'r> {
         if !self.in_form() {
             return Ok(());
         }
+        self.show_decimal()?;
         self.contradicts()?;
         let row =
             row_of(self.place.log, site, &self.table, 0, &self.days, &self.house, self.time, &self.columns, timeline, &mut self.cells);

@@ -5,6 +5,7 @@ use super::super::days::Days;
 use super::super::numbers::Numbers;
 use super::super::places::House;
 use super::super::records::Values;
+use super::digits::{ONES, Short, clock, digits, eight, sixteen, tenths, word_of};
 use crate::cells::is_missing;
 use crate::declare::{Log, SiteDeclaration};
 use crate::shape::codes;
@@ -73,36 +74,13 @@ struct Day {
     short_year: bool,
 }
 
-/// A cell of at most seven bytes with the byte behind it, to be known again at a glance.
-#[derive(Debug, Clone, Copy, Default)]
-struct Short {
-    word: u64,
-    mask: u64,
-    length: usize,
-}
-
-impl Short {
-    /// `cell`: with the byte behind it.
-    fn of(cell: Option<&[u8]>) -> Short {
-        let Some(cell) = cell.filter(|c| c.len() <= 8 && !c.is_empty()) else { return Short::default() };
-        let mut word = [0; 8];
-        word.iter_mut().zip(cell).for_each(|(slot, byte)| *slot = *byte);
-        Short { word: u64::from_le_bytes(word), mask: u64::MAX >> (64 - 8 * cell.len()), length: cell.len() - 1 }
-    }
-
-    /// Length of the cell, where it stands at `at`.
-    #[inline]
-    fn length_at(&self, bytes: &[u8], at: usize) -> Option<usize> {
-        let word = eight(bytes, at)?;
-        (self.mask != 0 && word & self.mask == self.word).then_some(self.length)
-    }
-}
-
 /// How the digits of a column become its canonical number.
 struct Number {
     numbers: Numbers,
     /// The declared unit, where the column is read by a unit alone.
     unit: Option<&'static Unit>,
+    /// That unit is the canonical one: its conversion changes no bit.
+    is_canonical: bool,
     /// Missing codes, those that look like numbers first.
     missing: Vec<Vec<u8>>,
     numeric_codes: usize,
@@ -122,7 +100,8 @@ impl Number {
         let numeric_codes = missing.iter().filter(|c| is_numeric(c)).count();
         let unsigned_codes = missing.iter().any(|c| c.first().is_some_and(u8::is_ascii_digit));
         let unit = column.and_then(|c| units::find(c.unit.as_deref()?, quantity).ok());
-        Number { numbers, unit, missing, numeric_codes, unsigned_codes }
+        let is_canonical = unit.is_some_and(|u| u.shift == 0.0 && u.times == 1.0 && u.over == 1.0);
+        Number { numbers, unit, is_canonical, missing, numeric_codes, unsigned_codes }
     }
 
     /// The canonical number of so many tenths; `NaN` where that is not possible.
@@ -131,7 +110,7 @@ impl Number {
         let written = tenths as f64 / 10.0;
         match self.unit {
             Some(unit) => {
-                let x = unit.to_canonical(written);
+                let x = if self.is_canonical { written } else { unit.to_canonical(written) };
                 if self.numbers.limits.is_possible(x) { x } else { f64::NAN }
             }
             None => self.canonical(written, false),
@@ -316,7 +295,7 @@ impl Reader {
         let mut decimals = 0;
         if bytes.get(next) == Some(&self.decimal) {
             let from = next + 1;
-            (digits, next) = self::digits(bytes, from, digits);
+            (digits, next) = super::digits::digits(bytes, from, digits);
             decimals = next - from;
             if decimals == 0 {
                 return Err(Plain::Slow);
@@ -436,119 +415,5 @@ impl Day {
             seconds: crate::cells::days_of(stamp.date) * 86_400,
             short_year: stamp.short_year,
         })
-    }
-}
-
-const ONES: u64 = 0x0101_0101_0101_0101;
-const HIGH: u64 = 0x8080_8080_8080_8080;
-
-/// Eight bytes, the first one lowest.
-#[inline]
-fn eight(bytes: &[u8], at: usize) -> Option<u64> {
-    Some(u64::from_le_bytes(bytes.get(at..at + 8)?.try_into().ok()?))
-}
-
-/// Sixteen bytes, the first one lowest.
-#[inline]
-fn sixteen(bytes: &[u8], at: usize) -> Option<u128> {
-    Some(u128::from_le_bytes(bytes.get(at..at + 16)?.try_into().ok()?))
-}
-
-fn word_of(text: &[u8], length: usize) -> u128 {
-    let mut word = [0; 16];
-    word.iter_mut().zip(text.iter().take(length)).for_each(|(slot, byte)| *slot = *byte);
-    u128::from_le_bytes(word)
-}
-
-/// The number of `812.3` in tenths and its length, where one to six digits, a decimal mark and one digit
-/// begin the word.
-///
-/// The mark's place is the lowest zero byte of word ⊕ marks; the digits before it are moved up to end the
-/// word, and summed in pairs, fours and eights by three multiplications.
-#[inline]
-fn tenths(word: u64, marks: u64) -> Option<(u64, usize)> {
-    let differs = word ^ marks;
-    let place = ((differs.wrapping_sub(ONES) & !differs & HIGH).trailing_zeros() / 8) as usize;
-    if !(1..=6).contains(&place) {
-        return None;
-    }
-    let after = (word >> (8 * (place + 1))) as u8;
-    // The digits at the end of the word, "0" before them.
-    let digits = (word << (64 - 8 * place)) | (0x3030_3030_3030_3030 >> (8 * place));
-    let high = digits & (ONES * 0xf0);
-    let carried = digits.wrapping_add(ONES * 6) & (ONES * 0xf0);
-    if high != ONES * 0x30 || carried != ONES * 0x30 || !after.is_ascii_digit() {
-        return None;
-    }
-    let single = digits & (ONES * 0x0f);
-    let pairs = single.wrapping_mul(10).wrapping_add(single >> 8) & 0x00ff_00ff_00ff_00ff;
-    let fours = pairs.wrapping_mul(100).wrapping_add(pairs >> 16) & 0x0000_ffff_0000_ffff;
-    let whole = fours.wrapping_mul(10_000).wrapping_add(fours >> 32) & 0xffff_ffff;
-    Some((whole * 10 + u64::from(after - b'0'), place + 2))
-}
-
-/// Digits from `at` on, behind those of `value`; where they end. More than 18 wrap: the caller counts them.
-#[inline]
-fn digits(bytes: &[u8], mut at: usize, mut value: u64) -> (u64, usize) {
-    while let Some(digit) = bytes.get(at).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10) {
-        value = value.wrapping_mul(10).wrapping_add(u64::from(digit));
-        at += 1;
-    }
-    (value, at)
-}
-
-/// Seconds of `06:30` or `06:30:15`, and where they end.
-#[inline]
-fn clock(bytes: &[u8], at: usize) -> Option<(i64, usize)> {
-    let (hour, minute) = (two(bytes, at)?, two(bytes, at + 3)?);
-    if bytes.get(at + 2) != Some(&b':') || hour > 23 || minute > 59 {
-        return None;
-    }
-    let mut seconds = hour * 3600 + minute * 60;
-    let mut next = at + 5;
-    if bytes.get(next) == Some(&b':') {
-        seconds += two(bytes, next + 1).filter(|s| *s < 60)?;
-        next += 3;
-    }
-    Some((seconds, next))
-}
-
-#[inline]
-fn two(bytes: &[u8], at: usize) -> Option<i64> {
-    let pair = bytes.get(at..at + 2)?;
-    let digit = |i: usize| pair.get(i).map(|b| b.wrapping_sub(b'0')).filter(|d| *d < 10).map(i64::from);
-    Some(digit(0)? * 10 + digit(1)?)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn read(text: &str) -> Option<(u64, usize)> {
-        tenths(eight(format!("{text}        ").as_bytes(), 0)?, u64::from(b'.') * ONES)
-    }
-
-    #[test]
-    fn ok_tenths_of_one_to_six_digits() {
-        assert_eq!(
-            (read("0.0,"), read("7.5,"), read("812.3"), read("123456.7")),
-            (Some((0, 3)), Some((75, 3)), Some((8123, 5)), Some((1_234_567, 8)))
-        );
-    }
-
-    #[test]
-    fn err_signs_letters_and_lone_marks() {
-        for text in ["-1.5", ".5", "1234567.8", "1,5", "a.5", "1.", "1.x", "/1.5", ":1.5", "1:.5", "12", "1 .5"] {
-            assert_eq!(read(text), None, "{text}");
-        }
-    }
-
-    proptest::proptest! {
-        /// Reference: the standard library's parser.
-        #[test]
-        fn tenths_equal_the_standard_parser(text in "[0-9]{1,6}[.][0-9]") {
-            let (found, length) = read(&text).unwrap();
-            proptest::prop_assert_eq!((found, length), (text.replace('.', "").parse().unwrap(), text.len()));
-        }
     }
 }
