@@ -85,8 +85,16 @@ fn judge_counts(answer: &Answer, tally: &mut Tally) {
         let shown = d.published();
         shown.low <= truth && truth <= shown.high
     };
+    let refused =
+        |why: &String| why.contains("freedom") || why.contains("search") || why.contains("likelihood") || why.contains("told apart");
+    for why in answer.by_site.iter().flat_map(|s| &s.cannot_tell).map(|c| &c.why).filter(|w| refused(w)) {
+        tally.add(&format!("{}, one site, no answer: {why}", answer.response), false);
+    }
     for across in &answer.across {
         let kind = if across.space == Space::TheseSites { "at these sites" } else { "at sites like these" };
+        if let Some(why) = &across.no_fit {
+            tally.add(&format!("{}, {kind}, no answer: {why}", answer.response), false);
+        }
         for d in &across.differences {
             tally.add(&format!("{}, {kind}", answer.response), inside(d, truth(&across.sites)));
             tally
