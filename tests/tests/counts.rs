@@ -118,7 +118,14 @@ fn site(site: &'static str) -> Vec<Made> {
         for (r, rind) in ["green", "pale"].into_iter().enumerate() {
             let spread = [0, 9, 3, 14, 6, 1][(block as usize + 2 * r) % 6];
             let picks = (0..3u32).map(|n| ((16 + spread + 4 * n + 5 * r as u32).to_string(), (1 + (block + n) % 3).to_string()));
-            units.push(Made { site, block, rind, plants: 4, picks: picks.collect(), lost: u32::from((block + r as u32) % 3 == 0) });
+            units.push(Made {
+                site,
+                block,
+                rind,
+                plants: 4,
+                picks: picks.collect(),
+                lost: u32::from((block + r as u32).is_multiple_of(3)),
+            });
         }
     }
     units

@@ -75,6 +75,11 @@ fn judge(answer: &Answer, tally: &mut Tally) {
     }
 }
 
+/// The reason without its digits.
+fn cause(why: &str) -> &str {
+    why.split(':').next().unwrap_or_default()
+}
+
 /// Ratios of fruit numbers and differences of cull shares; the truth of a site is that of its own numbers.
 fn judge_counts(answer: &Answer, tally: &mut Tally) {
     let truth = |ids: &[String]| match answer.response.as_str() {
@@ -85,8 +90,16 @@ fn judge_counts(answer: &Answer, tally: &mut Tally) {
         let shown = d.published();
         shown.low <= truth && truth <= shown.high
     };
+    let refused =
+        |why: &String| why.contains("freedom") || why.contains("search") || why.contains("likelihood") || why.contains("told apart");
+    for why in answer.by_site.iter().flat_map(|s| &s.cannot_tell).map(|c| &c.why).filter(|w| refused(w)) {
+        tally.add(&format!("{}, one site, no answer: {}", answer.response, cause(why)), false);
+    }
     for across in &answer.across {
         let kind = if across.space == Space::TheseSites { "at these sites" } else { "at sites like these" };
+        if let Some(why) = &across.no_fit {
+            tally.add(&format!("{}, {kind}, no answer: {}", answer.response, cause(why)), false);
+        }
         for d in &across.differences {
             tally.add(&format!("{}, {kind}", answer.response), inside(d, truth(&across.sites)));
             tally

@@ -26,7 +26,8 @@ impl Told<'_> {
             unit: self.scale.difference_unit.clone(),
             level: self.level(),
             adjusted: self.adjusted(),
-            margin: self.answer.margin.map(|m| m * self.scale.factor),
+            // A margin is of a difference in the response's unit.
+            margin: self.answer.margin.map(|m| m * self.scale.factor).filter(|_| !quantity.is_ratio()),
             below,
             above,
             groups,

@@ -115,6 +115,12 @@ fn tests(context: &Context, answer: &Answer, stem: &str, across: &Across) -> Opt
             number::p_value(t.p),
         ]);
     }
+    if Estimation::read(&across.model_toml).family != "normal" {
+        table.note(
+            "These tests are of the fit as it stands, for large samples: they find differences too easily. Differences are judged on \
+             the freedom of the design, as told above.",
+        );
+    }
     table.if_any()
 }
 

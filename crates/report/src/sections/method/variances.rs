@@ -18,7 +18,9 @@ pub fn table(context: &Context, answer: &Answer, stem: &str, across: &Across) ->
         .number("Variance")
         .number("Share of the whole");
     let whole: f64 = fit.variance_components.iter().map(|v| v.variance).sum();
-    let several = fit.variance_components.iter().filter(|v| v.level.is_some()).count() > 1;
+    // What a family itself spreads is no component: the groups' variances are not the whole.
+    let counted = answer.likelihood.as_ref().is_some_and(|l| l.family != "normal");
+    let several = counted || fit.variance_components.iter().filter(|v| v.level.is_some()).count() > 1;
     for part in &fit.variance_components {
         let name = name(context, &part.group, part.effect.as_deref(), part.level.as_ref().map(ToString::to_string));
         let variance = part.variance * scale.factor * scale.factor;
