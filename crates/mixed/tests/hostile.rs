@@ -8,6 +8,7 @@ use crosshouse_mixed::{
 };
 use proptest::prelude::*;
 use proptest::sample::select;
+use proptest::test_runner::RngSeed;
 use serde_json::Value;
 
 /// A cell of a numeric column.
@@ -160,7 +161,7 @@ fn is_told(why: &CannotFit) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 2000, max_shrink_iters: 2000, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 1000, rng_seed: RngSeed::Fixed(2031), max_shrink_iters: 2000, ..ProptestConfig::default() })]
 
     #[test]
     fn any_small_table_and_model_get_a_sound_fit_or_a_sentence(table in table(), model in model()) {
@@ -172,7 +173,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 150, max_shrink_iters: 500, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 100, rng_seed: RngSeed::Fixed(2031), max_shrink_iters: 500, ..ProptestConfig::default() })]
 
     #[test]
     fn intervals_of_variances_are_sound_too(table in table(), model in model()) {

@@ -1,6 +1,6 @@
 //! Profile intervals of variances and correlations: each limit against the plain dense likelihood, climbed anew with
 //! that value held, and against published software's limits on public data.
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)]
 
 mod against;
 mod dense;

@@ -11,6 +11,10 @@ use crate::multiplicity::{Adjust, Adjusted, Compared, adjust, letters};
 use crate::notice::{Notice, NoticeCode};
 use crate::result::{AdjustedMean, Difference, NotEstimable};
 
+/// Below this many degrees of freedom a difference says nothing, and its family is not adjusted: the distributions'
+/// tails would fall over hundreds of orders of magnitude.
+const LEAST_FREEDOM: f64 = 0.05;
+
 /// What comparisons add to a fit.
 #[derive(Default)]
 pub struct Comparisons {
@@ -58,6 +62,12 @@ impl One<'_> {
     fn family(&self, family: &Family, all: &mut Comparisons, notices: &mut Vec<Notice>) {
         let differences = self.differences(family);
         let letters = self.letters(family, &differences, notices);
+        if self.compare.adjust != Adjust::None && differences.iter().any(|difference| difference.p_adjusted.is_none()) {
+            let of = self.compare.means_of.join(" × ");
+            notices.push(NoticeCode::FreedomUndefined.says(format!(
+                "the differences of {of} are not adjusted for their number: one of them has less than {LEAST_FREEDOM} degrees of freedom"
+            )));
+        }
         for (index, mean) in family.means.iter().enumerate().filter(|(_, mean)| mean.is_estimable) {
             let row = self.row(&self.fixed.kept(&mean.contrast));
             let back = back(self.model);
@@ -117,7 +127,8 @@ impl One<'_> {
                 }
             })
             .collect();
-        if self.compare.adjust != Adjust::None && !differences.is_empty() {
+        let bears = differences.iter().all(|difference| difference.df.is_none_or(|df| df >= LEAST_FREEDOM));
+        if self.compare.adjust != Adjust::None && !differences.is_empty() && bears {
             let adjusted = self.adjusted(&differences, &contrasts, family.means.len());
             for (difference, adjusted) in differences.iter_mut().zip(adjusted) {
                 difference.p_adjusted = Some(adjusted.p);
