@@ -1,5 +1,6 @@
 //! From a table and a model to the sums that the likelihood needs.
 
+mod alike;
 mod cells;
 mod coding;
 mod components;

@@ -171,6 +171,12 @@ impl Pattern {
         s
     }
 
+    /// Some columns of S = Z′V⁻¹Z.
+    pub fn s_columns(&self, blocks: &[Block], cols: std::ops::Range<usize>) -> Matrix {
+        let k = self.k.columns(cols);
+        self.leave(blocks, &k, &self.h_times(&k))
+    }
+
     /// tr(V⁻¹ ∂V) within one component for a random element.
     pub fn random_trace(&self, blocks: &[Block], element: Element) -> f64 {
         let Element::Random { term, a, b } = element else { return 0.0 };

@@ -154,7 +154,7 @@ fn shared(component: &Component, pattern: &Pattern) -> Shared {
 }
 
 /// Rows of a block of a random element.
-fn rows_of(component: &Component, element: Element) -> Option<[std::ops::Range<usize>; 2]> {
+pub(super) fn rows_of(component: &Component, element: Element) -> Option<[std::ops::Range<usize>; 2]> {
     let Element::Random { term, a, b } = element else { return None };
     let find = |c| component.blocks.iter().find(|block| block.term == term && block.coefficient == c);
     let (one, other) = (find(a)?, find(b)?);
@@ -162,7 +162,7 @@ fn rows_of(component: &Component, element: Element) -> Option<[std::ops::Range<u
 }
 
 /// E U for a random element.
-fn exchanged(component: &Component, matrix: &Matrix, element: Element) -> Option<Matrix> {
+pub(super) fn exchanged(component: &Component, matrix: &Matrix, element: Element) -> Option<Matrix> {
     let [one, other] = rows_of(component, element)?;
     let mut out = Matrix::zeros(matrix.rows(), matrix.cols());
     for col in 0..matrix.cols() {
@@ -174,7 +174,7 @@ fn exchanged(component: &Component, matrix: &Matrix, element: Element) -> Option
     Some(out)
 }
 
-pub(super) fn random_pair(component: &Component, member: &Member, s: &Matrix, one: Element, other: Element) -> (Option<Matrix>, f64) {
+fn random_pair(component: &Component, member: &Member, s: &Matrix, one: Element, other: Element) -> (Option<Matrix>, f64) {
     let (Some(f), Some(g)) = (exchanged(component, &member.u, one), exchanged(component, &member.u, other)) else {
         return (None, 0.0);
     };
