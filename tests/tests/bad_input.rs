@@ -394,3 +394,39 @@ fn text_of_a_log_neither_steers_the_terminal_nor_becomes_markup() {
     let aside = std::fs::read_to_string(season.path("out/set-aside.csv")).unwrap();
     assert!(!aside.lines().any(|l| l.split(',').any(|cell| cell.trim_start_matches('"').starts_with(['=', '+', '@']))));
 }
+
+#[cfg(unix)]
+#[test]
+#[allow(clippy::disallowed_methods)] // inputs of the tests
+fn hostile_files_end_the_run_with_a_sentence_and_status_2() {
+    let outside = tempfile::tempdir().unwrap();
+    std::fs::write(outside.path().join("picks.csv"), PICKS).unwrap();
+    let linked = fails_and_leaves_the_former_results(|s| {
+        let season = s.without("logs/north/picks.csv");
+        std::os::unix::fs::symlink(outside.path().join("picks.csv"), season.path("logs/north/picks.csv")).unwrap();
+        season
+    });
+    let head = "north/picks.csv: a path that leaves the folder of logs";
+    says(&linked, "path-leaves-folder", head, "a link to a place outside", "links resolved", "copy the file");
+    let pipe = fails_and_leaves_the_former_results(|s| {
+        let season = s.without("logs/north/picks.csv");
+        let made = std::process::Command::new("mkfifo").arg(season.path("logs/north/picks.csv")).status().unwrap();
+        assert!(made.success());
+        season
+    });
+    let head = "north/picks.csv: not a file that can be read";
+    says(&pipe, "file-unreadable", head, "a pipe, socket or device", "a regular file", "put the file there");
+    let wide = fails_and_leaves_the_former_results(|s| s.put("logs/north/picks.csv", ",".repeat(1_000_000)));
+    let head = "north/picks.csv, row 1: a row too wide to be one";
+    says(&wide, "row-too-wide", head, "more than 10,000 cells", "the columns of a log", "check the delimiter");
+    let long = fails_and_leaves_the_former_results(|s| {
+        let season = s.put("logs/north/picks.csv", PICKS);
+        std::fs::OpenOptions::new().write(true).open(season.path("logs/north/picks.csv")).unwrap().set_len(1 << 30).unwrap();
+        season
+    });
+    let head = "north/picks.csv, row 10: a line too long to be a row";
+    says(&long, "line-too-long", head, "more than 4 MB in row 10", "rows of a log", "export the log again");
+    let no_workbook = fails_and_leaves_the_former_results(|s| s.workbook(PICKS.as_bytes()));
+    let head = "north/picks.xlsx: not a workbook that can be read";
+    says(&no_workbook, "workbook-unreadable", head, "no ZIP directory", "saved as .xlsx or .ods", "save it again");
+}

@@ -55,12 +55,26 @@ pub struct Site {
     pub unlisted: Unlisted,
     /// Days on which the site picked, in order: every day with at least one kept harvest row.
     pub pick_days: Vec<Date>,
+    /// The same of each house that has kept rows: houses of one site may be picked on different days.
+    #[serde(default)]
+    pub house_pick_days: BTreeMap<String, Vec<Date>>,
     /// Pick days that the diary says were missed (whole site or one house), with the reason.
     pub missed_days: Vec<MissedPick>,
     /// Free facts for the report (`house` kind, cover, spacing …), as declared.
     pub houses: Vec<House>,
     /// The site declared that it handles acids or stock tanks, discharges drain, and so on: caution names.
     pub practices: Vec<String>,
+}
+
+impl Site {
+    /// Days on which a house was picked: its own, or the site's where nothing is kept of any house by name.
+    pub fn pick_days_of(&self, house: &str) -> &[Date] {
+        match self.house_pick_days.get(house) {
+            Some(days) => days,
+            None if self.house_pick_days.is_empty() => &self.pick_days,
+            None => &[],
+        }
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

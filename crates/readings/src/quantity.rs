@@ -4,7 +4,7 @@ use std::fmt;
 mod fraction;
 mod imperial;
 
-pub use imperial::pounds_ounces;
+pub use imperial::{pounds_dash_ounces, pounds_ounces};
 
 /// How a file writes its numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -141,9 +141,11 @@ fn ungrouped(whole: &str, thousands: Option<char>) -> Option<String> {
     sound.then(|| groups.concat())
 }
 
-/// A space as thousands mark is met as a no-break or thin space too.
+/// A space as thousands mark is met as a no-break, thin or figure space too, an apostrophe as a curved one.
 fn same_mark(c: char, mark: char) -> bool {
-    c == mark || (mark == ' ' && matches!(c, '\u{a0}' | '\u{202f}' | '\u{2009}'))
+    c == mark
+        || (mark == ' ' && matches!(c, '\u{a0}' | '\u{202f}' | '\u{2009}' | '\u{2007}'))
+        || (mark == '\'' && matches!(c, '\u{2019}' | '\u{2bc}' | '\u{b4}'))
 }
 
 fn fault(text: &str, style: NumberStyle) -> NumberFault {

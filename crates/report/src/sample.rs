@@ -102,6 +102,7 @@ fn site((id, name): (&str, &str), kind: &str, unlisted: Unlisted) -> Site {
         ended: Some(date(2031, 8, 3)),
         unlisted,
         pick_days: Vec::new(),
+        house_pick_days: Default::default(),
         missed_days: Vec::new(),
         houses: vec![House { id: "house-1".into(), kind: kind.into(), area_basis: None }],
         practices: Vec::new(),

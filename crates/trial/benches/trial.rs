@@ -19,6 +19,7 @@ fn site() -> Site {
         ended: None,
         unlisted: Unlisted::Zero,
         pick_days: Vec::new(),
+        house_pick_days: Default::default(),
         missed_days: Vec::new(),
         houses: Vec::new(),
         practices: Vec::new(),

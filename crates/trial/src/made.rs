@@ -79,6 +79,7 @@ pub(crate) fn site(id: &str, units: Vec<Unit>) -> SiteTables {
             ended: Some(day(100)),
             unlisted: Unlisted::Zero,
             pick_days: Vec::new(),
+            house_pick_days: Default::default(),
             missed_days: Vec::new(),
             houses: vec![House { id: "house-1".into(), kind: "high tunnel".into(), area_basis: None }],
             practices: Vec::new(),

@@ -1,5 +1,6 @@
 //! A logger's clock to UTC: the transitions of a zone are asked of the time-zone data once, so
 //! that each record costs a comparison.
+use crate::declare::ClockCheck;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
@@ -27,6 +28,7 @@ pub(crate) struct Timeline {
     first_offset: i64,
     transitions: Vec<Transition>,
     near: usize,
+    checks: Vec<ClockCheck>,
 }
 
 /// Years 1990 to 2100: a season of trials lies inside.
@@ -35,7 +37,7 @@ const TO: i64 = 4_102_444_800;
 
 impl Timeline {
     pub fn fixed(offset: i32) -> Self {
-        Timeline { first_offset: i64::from(offset), transitions: Vec::new(), near: 0 }
+        Timeline { first_offset: i64::from(offset), transitions: Vec::new(), near: 0, checks: Vec::new() }
     }
 
     pub fn of(zone: &TimeZone) -> Self {
@@ -53,7 +55,26 @@ impl Timeline {
             }
             before = after;
         }
-        Timeline { first_offset, transitions, near: 0 }
+        Timeline { first_offset, transitions, near: 0, checks: Vec::new() }
+    }
+
+    /// The same clock, put right by what it said at stated true times.
+    pub fn checked(self, checks: &[ClockCheck]) -> Self {
+        Timeline { checks: checks.to_vec(), ..self }
+    }
+
+    /// The true civil second when the logger said `local`: a straight line between two checks, the
+    /// nearest check's difference before the first and after the last.
+    pub fn true_time(&self, local: i64) -> i64 {
+        let next = self.checks.partition_point(|c| c.logger <= local);
+        match (next.checked_sub(1).and_then(|i| self.checks.get(i)), self.checks.get(next)) {
+            (Some(a), Some(b)) => {
+                let share = (local - a.logger) as f64 / (b.logger - a.logger).max(1) as f64;
+                a.truly + (share * (b.truly - a.truly) as f64).round() as i64
+            }
+            (Some(only), None) | (None, Some(only)) => local + only.truly - only.logger,
+            (None, None) => local,
+        }
     }
 
     /// What the civil second `local` is on this clock.
@@ -121,6 +142,16 @@ mod tests {
     fn a_clock_of_fixed_offset_has_no_doubled_hour() {
         let stamp = local(2031, 11, 2, 1, 30);
         assert_eq!(Timeline::fixed(-21_600).resolve(stamp), Local::Once(stamp + 21_600));
+    }
+
+    #[test]
+    fn a_drift_between_two_checks_is_put_right_along_a_straight_line() {
+        let check = |logger, truly| ClockCheck { logger, truly };
+        let line = Timeline::fixed(0).checked(&[check(1000, 1000), check(11_000, 10_900)]);
+        assert_eq!([0, 1000, 6000, 11_000, 12_000].map(|s| line.true_time(s)), [0, 1000, 5950, 10_900, 11_900]);
+        let step = Timeline::fixed(0).checked(&[check(500, 800)]);
+        assert_eq!([0, 500, 900].map(|s| step.true_time(s)), [300, 800, 1200]);
+        assert_eq!(Timeline::fixed(0).true_time(7), 7);
     }
 
     #[test]

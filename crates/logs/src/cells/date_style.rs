@@ -6,6 +6,10 @@ use serde::{Deserialize, Serialize};
 pub struct DateStyle {
     pub(crate) words: String,
     pub(crate) parts: Vec<Part>,
+    /// Year of dates that are written without one.
+    pub(crate) year: Option<i16>,
+    /// Day of the week (Monday 1 to Sunday 7) that a week without one stands for.
+    pub(crate) week_day: Option<i8>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -14,11 +18,22 @@ pub(crate) enum Part {
     Month,
     MonthName,
     Day,
+    /// Number of a week of ISO 8601, letters before it left out: `W19`, `week 19`.
+    Week,
+    /// Day of the week, 1 for Monday.
+    WeekDay,
     Mark(char),
 }
 
-const WORDS: [(&str, Part); 5] =
-    [("month-name", Part::MonthName), ("month_name", Part::MonthName), ("year", Part::Year), ("month", Part::Month), ("day", Part::Day)];
+const WORDS: [(&str, Part); 7] = [
+    ("month-name", Part::MonthName),
+    ("month_name", Part::MonthName),
+    ("year", Part::Year),
+    ("month", Part::Month),
+    ("day", Part::Day),
+    ("weekday", Part::WeekDay),
+    ("week", Part::Week),
+];
 
 /// The styles tried where none is declared.
 pub(crate) const TRIED: [&str; 12] = [
@@ -37,13 +52,23 @@ pub(crate) const TRIED: [&str; 12] = [
 ];
 
 impl DateStyle {
+    /// A style that writes the whole day.
+    ///
     /// # Errors
     /// What is wrong with the words.
     pub fn parse(words: &str) -> Result<DateStyle, String> {
+        DateStyle::completed(words, None, None)
+    }
+
+    /// A style whose dates lack a year or a day of the week, which are the same for the whole log.
+    ///
+    /// # Errors
+    /// What is wrong with the words, or which of the two is lacking.
+    pub fn completed(words: &str, year: Option<i16>, week_day: Option<i8>) -> Result<DateStyle, String> {
         let mut parts = Vec::new();
         let mut rest = words.trim();
         if rest == "workbook" {
-            return Ok(DateStyle { words: rest.to_owned(), parts });
+            return Ok(DateStyle { words: rest.to_owned(), parts, year: None, week_day: None });
         }
         while let Some(first) = rest.chars().next() {
             if let Some((word, part)) = WORDS.iter().find(|(w, _)| rest.starts_with(w)) {
@@ -57,12 +82,21 @@ impl DateStyle {
             }
         }
         let count = |wanted: &[Part]| parts.iter().filter(|p| wanted.contains(p)).count();
-        let each_once = count(&[Part::Year]) == 1 && count(&[Part::Month, Part::MonthName]) == 1 && count(&[Part::Day]) == 1;
-        if each_once {
-            Ok(DateStyle { words: words.trim().to_owned(), parts })
-        } else {
-            Err("name year, month and day once each".to_owned())
+        let [years, months, days] = [count(&[Part::Year]), count(&[Part::Month, Part::MonthName]), count(&[Part::Day])];
+        let [weeks, week_days] = [count(&[Part::Week]), count(&[Part::WeekDay])];
+        let dated = years == 1 || (years == 0 && year.is_some());
+        let of_weeks = weeks == 1 && months + days == 0 && week_days <= 1;
+        if of_weeks && dated && week_days == 0 && week_day.is_none() {
+            return Err("which day does a week stand for? Declare week_day = \"monday\" or another day".to_owned());
         }
+        if of_weeks && years == 0 && !dated {
+            return Err("the weeks of which year? Declare year = 2031 or another year".to_owned());
+        }
+        if dated && (of_weeks || (months == 1 && days == 1 && weeks + week_days == 0)) {
+            let year = year.filter(|_| years == 0);
+            return Ok(DateStyle { words: words.trim().to_owned(), parts, year, week_day: week_day.filter(|_| week_days == 0) });
+        }
+        Err("name year, month and day once each".to_owned())
     }
 
     /// The same style with day and month exchanged, where both are written as numbers.
@@ -78,11 +112,13 @@ impl DateStyle {
             Part::Month => "month".to_owned(),
             Part::MonthName => "month-name".to_owned(),
             Part::Day => "day".to_owned(),
+            Part::Week => "week".to_owned(),
+            Part::WeekDay => "weekday".to_owned(),
             Part::Mark(c) => c.to_string(),
         };
         parts
             .contains(&Part::Day)
-            .then(|| DateStyle { words: parts.iter().map(word).collect(), parts })
+            .then(|| DateStyle { words: parts.iter().map(word).collect(), parts, year: self.year, week_day: self.week_day })
             .filter(|s| s.parts.contains(&Part::Month))
     }
 
@@ -101,6 +137,8 @@ impl DateStyle {
             Part::Month => "07".to_owned(),
             Part::MonthName => "Jul".to_owned(),
             Part::Day => "24".to_owned(),
+            Part::Week => "W30".to_owned(),
+            Part::WeekDay => "4".to_owned(),
             Part::Mark(c) => c.to_string(),
         };
         self.parts.iter().map(shown).collect()
@@ -117,6 +155,15 @@ mod tests {
         assert_eq!(DateStyle::parse("day-month_name-year").unwrap().example(), "24-Jul-2031");
         assert_eq!(DateStyle::parse("month-name day, year").unwrap().example(), "Jul 24, 2031");
         assert!(DateStyle::parse("workbook").unwrap().is_serial());
+    }
+
+    #[test]
+    fn a_year_or_a_day_of_the_week_that_is_not_written_must_be_declared() {
+        assert_eq!(DateStyle::completed("month/day", Some(2031), None).unwrap().example(), "07/24");
+        assert_eq!(DateStyle::completed("year-week", None, Some(1)).unwrap().example(), "2031-W30");
+        assert!(DateStyle::parse("year-week").unwrap_err().starts_with("which day does a week stand for?"));
+        assert!(DateStyle::completed("week", None, Some(1)).unwrap_err().starts_with("the weeks of which year?"));
+        assert!(DateStyle::completed("week/day", Some(2031), Some(1)).is_err());
     }
 
     #[test]

@@ -69,6 +69,11 @@ impl<'t> Cursor<'t> {
         true
     }
 
+    /// Letters that only name what follows: the W of `W19`.
+    fn letters(&mut self) {
+        self.rest = self.rest.trim_start_matches(|c: char| c.is_alphabetic() || c.is_whitespace() || c == '.');
+    }
+
     fn month_name(&mut self) -> Option<i16> {
         let length = self.rest.find(|c: char| !c.is_alphabetic()).unwrap_or(self.rest.len());
         let (word, rest) = self.rest.split_at_checked(length)?;
@@ -104,10 +109,17 @@ fn month_named(word: &str) -> Option<i16> {
     found.next().is_none().then_some(only)
 }
 
+/// A day of a week of ISO 8601: week 1 holds the year's first Thursday.
+fn week_date(year: i16, week: i16, week_day: i16) -> Option<Date> {
+    let week_day = jiff::civil::Weekday::from_monday_one_offset(i8::try_from(week_day).ok()?).ok()?;
+    jiff::civil::ISOWeekDate::new(year, i8::try_from(week).ok()?, week_day).ok().map(|week| week.date())
+}
+
 /// Reads a date of `style` at the start of `text`.
 pub(crate) fn read<'t>(text: &'t str, style: &DateStyle) -> Result<Read<'t>, DateFault> {
     let mut cursor = Cursor { rest: text.trim() };
-    let (mut year, mut month, mut day, mut short_year) = (0, 0, 0, false);
+    let (mut year, mut month, mut day, mut short_year) = (style.year.unwrap_or(0), 0, 0, false);
+    let (mut week, mut week_day) = (None, i16::from(style.week_day.unwrap_or(0)));
     for (i, part) in style.parts.iter().enumerate() {
         let joined = |j: usize| style.parts.get(j).is_some_and(|p| !matches!(p, Part::Mark(_)));
         let exact = joined(i + 1) || (i > 0 && joined(i - 1));
@@ -129,10 +141,19 @@ pub(crate) fn read<'t>(text: &'t str, style: &DateStyle) -> Result<Read<'t>, Dat
             Part::Month => month = cursor.digits(2, exact).ok_or(DateFault::NotInStyle)?.0,
             Part::MonthName => month = cursor.month_name().ok_or(DateFault::NotInStyle)?,
             Part::Day => day = cursor.digits(2, exact).ok_or(DateFault::NotInStyle)?.0,
+            Part::Week => {
+                cursor.letters();
+                week = Some(cursor.digits(2, exact && style.year.is_none()).ok_or(DateFault::NotInStyle)?.0);
+            }
+            Part::WeekDay => week_day = cursor.digits(1, false).ok_or(DateFault::NotInStyle)?.0,
         }
     }
     if cursor.rest.starts_with(|c: char| c.is_ascii_digit()) {
         return Err(DateFault::NotInStyle);
+    }
+    if let Some(week) = week {
+        let date = week_date(year, week, week_day).ok_or(DateFault::NoSuchDay)?;
+        return Ok(Read { date, rest: cursor.rest, short_year });
     }
     let date = Date::new(year, i8::try_from(month).unwrap_or(0), i8::try_from(day).unwrap_or(0));
     date.map(|date| Read { date, rest: cursor.rest, short_year }).map_err(|_| DateFault::NoSuchDay)
@@ -172,6 +193,34 @@ mod tests {
     }
 
     #[test]
+    fn weeks_of_iso_8601_are_read_with_their_day() {
+        let by_week = |style: &str, year, day, text: &str| read(text, &DateStyle::completed(style, year, day).unwrap()).map(|r| r.date);
+        // ISO 8601: week 1 holds the year's first Thursday; 2031-01-02 is a Thursday, so week 19 begins on 5 May.
+        let (monday, wednesday) = (Ok(date(2031, 5, 5)), Ok(date(2031, 5, 7)));
+        for text in ["2031-W19", "2031-w19", "2031-19", "2031-W 19"] {
+            assert_eq!(by_week("year-week", None, Some(1), text), monday, "{text}");
+        }
+        assert_eq!(by_week("yearweek", None, Some(1), "2031W19"), monday);
+        for text in ["week 19", "Week19", "wk. 19", "19", "KW 19"] {
+            assert_eq!(by_week("week", Some(2031), Some(3), text), wednesday, "{text}");
+        }
+        assert_eq!(by_week("year-week-weekday", None, None, "2031-W19-3"), wednesday);
+        // ISO 8601: the first days of January may lie in the last week of the year before.
+        assert_eq!(by_week("year-week", None, Some(7), "2031-W52"), Ok(date(2031, 12, 28)));
+        assert_eq!(by_week("week", Some(2031), Some(1), "1"), Ok(date(2030, 12, 30)));
+        assert_eq!(by_week("week", Some(2031), Some(1), "53"), Err(DateFault::NoSuchDay));
+        assert_eq!(by_week("week", Some(2031), Some(1), "week"), Err(DateFault::NotInStyle));
+    }
+
+    #[test]
+    fn a_date_without_a_year_is_of_the_declared_one() {
+        let style = DateStyle::completed("month/day", Some(2031), None).unwrap();
+        assert_eq!(read("7/4", &style).map(|r| r.date), Ok(date(2031, 7, 4)));
+        assert_eq!(read("2/29", &style).map(|r| r.date), Err(DateFault::NoSuchDay));
+        assert_eq!(read("7/4/2032", &style).map(|r| r.rest), Ok("/2032"));
+    }
+
+    #[test]
     fn err_days_that_do_not_exist() {
         assert_eq!(by("day.month.year", "31.02.2031"), Err(DateFault::NoSuchDay));
         assert_eq!(by("month/day/year", "24/07/2031"), Err(DateFault::NoSuchDay));
@@ -201,6 +250,16 @@ mod tests {
     }
 
     proptest::proptest! {
+        /// Reference: the week that the date library gives the day.
+        #[test]
+        fn a_written_week_reads_back(days in 0i64..36_500) {
+            let day = serial_date(36_526 + days).unwrap();
+            let week = day.iso_week_date();
+            let style = DateStyle::parse("year-week-weekday").unwrap();
+            let text = format!("{}-W{:02}-{}", week.year(), week.week(), week.weekday().to_monday_one_offset());
+            proptest::prop_assert_eq!(read(&text, &style).unwrap().date, day);
+        }
+
         #[test]
         fn a_written_day_reads_back(days in 0i64..36_500, style in 0usize..super::super::date_style::TRIED.len()) {
             let style = DateStyle::parse(super::super::date_style::TRIED[style]).unwrap();
@@ -211,6 +270,7 @@ mod tests {
                 Part::Month => format!("{:02}", day.month()),
                 Part::MonthName => name.to_owned(),
                 Part::Day => format!("{:02}", day.day()),
+                Part::Week | Part::WeekDay => unreachable!(),
                 Part::Mark(c) => c.to_string(),
             }).collect();
             proptest::prop_assert_eq!(read(&text, &style).unwrap().date, day);

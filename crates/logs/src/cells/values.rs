@@ -1,7 +1,7 @@
 //! The number in a cell, in the canonical unit of its quantity.
-use crate::declare::Column;
+use crate::declare::{BelowDetection, Column};
 use crate::source::{CellView, Kind};
-use crosshouse_readings::quantity::{NumberFault, NumberStyle, number, pounds_ounces};
+use crosshouse_readings::quantity::{NumberFault, NumberStyle, number, pounds_dash_ounces, pounds_ounces};
 use crosshouse_readings::units::{self, Lamp, Quantity, Unit};
 
 /// How the cells of one column become numbers.
@@ -18,6 +18,8 @@ enum Convert {
     Unit(&'static Unit),
     /// One cell such as `2 lb 3 oz`.
     PoundsOunces,
+    /// One cell such as `2-3`, declared to be pounds and ounces.
+    PoundsDashOunces,
     /// Lux or foot-candles (converted to lux first) of a lamp.
     Lamp(&'static Unit, &'static Lamp),
     /// EC in ppm on a scale.
@@ -40,7 +42,17 @@ pub(crate) struct Undeclared {
 
 /// Whether a cell says "no value": blank, or one of the declared codes.
 pub(crate) fn is_missing(text: &str, codes: &[String]) -> bool {
-    text.is_empty() || codes.iter().any(|c| c.trim() == text)
+    text.is_empty() || codes.iter().any(|c| c.trim() == text || is_same_number(c.trim(), text))
+}
+
+/// The code -999 is met as -999.0 and -999,00 too.
+fn is_same_number(code: &str, text: &str) -> bool {
+    let numeric = |b: &u8| b.is_ascii_digit() || *b == b'-';
+    if code.as_bytes().first() != text.as_bytes().first() || !code.as_bytes().first().is_some_and(numeric) {
+        return false;
+    }
+    let Some((whole, rest)) = text.split_once(['.', ',']) else { return false };
+    whole == code && !rest.is_empty() && rest.bytes().all(|b| b == b'0')
 }
 
 impl Values {
@@ -61,15 +73,44 @@ impl Values {
         Ok(Values { convert, style })
     }
 
+    /// UCUM code of the unit that the cells are written in, where it is one of the table's.
+    pub fn ucum(&self) -> Option<&'static str> {
+        match self.convert {
+            Convert::Unit(unit) => Some(unit.ucum),
+            _ => None,
+        }
+    }
+
+    /// A value below detection: `Some(None)` where it is declared to be missing, `None` where the cell is
+    /// none. A cell `<0.1` states its own limit; the words of `traces` take the declared one.
+    pub fn below_detection(&self, column: &Column, cell: CellView<'_>) -> Option<Option<f64>> {
+        let as_declared = column.below_detection?;
+        let limit = match cell.text.strip_prefix('<') {
+            Some(limit) => self.read(CellView { text: limit.trim(), kind: Kind::Text }).ok()?,
+            None if column.traces.iter().any(|t| t.trim().eq_ignore_ascii_case(cell.text)) => match (column.limit, as_declared) {
+                (Some(limit), _) => self.read(CellView { text: "", kind: Kind::Number(limit) }).ok()?,
+                (None, BelowDetection::Half) => return None,
+                (None, _) => 0.0,
+            },
+            None => return None,
+        };
+        Some(match as_declared {
+            BelowDetection::Zero => Some(0.0),
+            BelowDetection::Half => Some(limit / 2.0),
+            BelowDetection::Missing => None,
+        })
+    }
+
     /// The canonical number of a cell that is not missing.
     ///
     /// # Errors
     /// What is wrong with its text.
     pub fn read(&self, cell: CellView<'_>) -> Result<f64, NumberFault> {
-        if let Convert::PoundsOunces = self.convert {
+        if let Convert::PoundsOunces | Convert::PoundsDashOunces = self.convert {
             // Nothing weighs nothing in any unit.
-            return match number(cell.text, self.style) {
-                Ok(0.0) => Ok(0.0),
+            return match (number(cell.text, self.style), self.convert) {
+                (Ok(0.0), _) => Ok(0.0),
+                (_, Convert::PoundsDashOunces) => pounds_dash_ounces(cell.text, self.style),
                 _ => pounds_ounces(cell.text, self.style),
             };
         }
@@ -78,7 +119,7 @@ impl Values {
             _ => quick(cell.text, self.style).map_or_else(|| number(cell.text, self.style), Ok)?,
         };
         Ok(match self.convert {
-            Convert::Plain | Convert::PoundsOunces => written,
+            Convert::Plain | Convert::PoundsOunces | Convert::PoundsDashOunces => written,
             Convert::Unit(unit) => unit.to_canonical(written),
             Convert::Lamp(unit, lamp) => units::ppfd_from_lux(unit.to_canonical(written), lamp),
             Convert::Ppm(scale) => written / f64::from(scale),
@@ -134,6 +175,9 @@ fn converter(column: &Column, unit: &str, quantity: Quantity, style: NumberStyle
     if quantity == Quantity::Mass && matches!(plain.as_str(), "lb oz" | "lb + oz" | "lb, oz" | "lbs oz" | "pounds and ounces") {
         return Ok(Convert::PoundsOunces);
     }
+    if quantity == Quantity::Mass && matches!(plain.as_str(), "lb-oz" | "lbs-oz" | "lb - oz") {
+        return Ok(Convert::PoundsDashOunces);
+    }
     let fault = match units::find(unit, quantity) {
         Ok(unit) => return Ok(Convert::Unit(unit)),
         Err(fault) => fault,
@@ -172,11 +216,11 @@ fn undeclared(fault: &units::UnitFault, title: &str) -> Box<Undeclared> {
 
 /// What one box holds: `25 lb` of mass, or a number of fruit.
 fn content_of(content: &str, quantity: Quantity, style: NumberStyle) -> Option<f64> {
-    if quantity == Quantity::Count {
+    let at = content.find(|c: char| c.is_alphabetic());
+    if quantity == Quantity::Count && at.is_none() {
         return number(content, style).ok().filter(|x| *x > 0.0);
     }
-    let at = content.find(|c: char| c.is_alphabetic())?;
-    let (amount, unit) = content.split_at_checked(at)?;
+    let (amount, unit) = content.split_at_checked(at?)?;
     let unit = units::find(unit, quantity).ok()?;
     number(amount, style).ok().filter(|x| *x > 0.0).map(|x| unit.to_canonical(x))
 }
@@ -187,16 +231,7 @@ mod tests {
     use crate::declare::Meaning;
 
     fn column(unit: Option<&str>) -> Column {
-        Column {
-            header: "x".into(),
-            meaning: Meaning::Mass,
-            unit: unit.map(str::to_owned),
-            lamp: None,
-            scale: None,
-            content: None,
-            missing: None,
-            line: 1,
-        }
+        Column { unit: unit.map(str::to_owned), line: 1, ..Column::plain("x", Meaning::Mass) }
     }
 
     fn read(column: &Column, quantity: Quantity, text: &str) -> f64 {
@@ -232,6 +267,78 @@ mod tests {
         assert!(Values::of(&boxes, Quantity::Mass, NumberStyle::default()).unwrap_err().is_question);
         boxes.content = Some("5 kg".into());
         assert_eq!(read(&boxes, Quantity::Mass, "3"), 15.0);
+    }
+
+    #[test]
+    fn cartons_of_a_declared_number_of_fruit_or_dozens_are_counted() {
+        let mut cartons = column(Some("carton"));
+        assert!(Values::of(&cartons, Quantity::Count, NumberStyle::default()).unwrap_err().is_question);
+        for (content, fruit) in [("24", 72.0), ("24 fruit", 72.0), ("2 dozen", 72.0)] {
+            cartons.content = Some(content.into());
+            assert_eq!(read(&cartons, Quantity::Count, "3"), fruit, "{content}");
+        }
+        assert_eq!(read(&column(Some("dozen")), Quantity::Count, "2 1/2"), 30.0);
+    }
+
+    #[test]
+    fn two_dash_three_is_two_pounds_three_ounces_where_declared() {
+        assert_eq!(read(&column(Some("lb-oz")), Quantity::Mass, "2-3"), 0.992_233_309_375);
+        let of_words = Values::of(&column(Some("lb oz")), Quantity::Mass, NumberStyle::default()).unwrap();
+        assert!(of_words.read(CellView { text: "2-3", kind: Kind::Text }).is_err());
+    }
+
+    #[test]
+    fn a_missing_code_is_met_with_decimals_too() {
+        let codes = ["-999".to_owned(), "n/a".to_owned()];
+        for text in ["", "-999", "-999.0", "-999.00", "-999,0", "n/a"] {
+            assert!(is_missing(text, &codes), "{text}");
+        }
+        for text in ["-999.5", "-99", "-9990", "999", "0"] {
+            assert!(!is_missing(text, &codes), "{text}");
+        }
+    }
+
+    #[test]
+    fn below_detection_is_zero_half_or_missing_as_declared() {
+        let mut ec = column(Some("g"));
+        let said = |column: &Column, text: &str| {
+            let values = Values::of(column, Quantity::Mass, NumberStyle::default()).unwrap();
+            values.below_detection(column, CellView { text, kind: Kind::Text })
+        };
+        assert_eq!(said(&ec, "<100"), None);
+        ec.traces = vec!["trace".into()];
+        ec.limit = Some(50.0);
+        for (declared, cell, trace) in [
+            (BelowDetection::Zero, Some(0.0), Some(0.0)),
+            (BelowDetection::Half, Some(0.05), Some(0.025)),
+            (BelowDetection::Missing, None, None),
+        ] {
+            ec.below_detection = Some(declared);
+            assert_eq!((said(&ec, "<100"), said(&ec, "< 100"), said(&ec, "Trace")), (Some(cell), Some(cell), Some(trace)));
+            assert_eq!((said(&ec, "100"), said(&ec, "<x")), (None, None));
+        }
+    }
+
+    #[test]
+    fn what_is_no_unit_is_refused_with_the_question_to_answer() {
+        for (quantity, word, asked) in [
+            (Quantity::Volume, "#3", "a container's trade label is a name, not a volume"),
+            (Quantity::Volume, "trade gallon", "how many litres?"),
+            (Quantity::Volume, "gal", "which gallon?"),
+            (Quantity::Flow, "gph", "which gallon?"),
+            (Quantity::Conductivity, "ppm", "which scale does the meter use?"),
+            (Quantity::Conductivity, "EC", "in which unit?"),
+            (Quantity::Light, "lux", "light of which lamp?"),
+            (Quantity::Light, "fc", "light of which lamp?"),
+            (Quantity::Light, "W/m2", "which irradiance?"),
+            (Quantity::Mass, "boxes", "what does one hold"),
+            (Quantity::Count, "carton", "what does one hold"),
+            (Quantity::Temperature, "deg", "which scale?"),
+        ] {
+            let told = Values::of(&column(Some(word)), quantity, NumberStyle::default()).unwrap_err();
+            assert!(told.is_question && told.mend.contains(asked), "{word}: {}", told.mend);
+        }
+        assert!(Values::of(&column(None), Quantity::Mass, NumberStyle::default()).unwrap_err().is_question);
     }
 
     #[test]

@@ -39,17 +39,21 @@ fn read_log(site: &SiteDeclaration, log: &ClimateLog, files: &[Found], reading: 
 
 fn timeline(log: &ClimateLog, site: &SiteDeclaration, zone: &TimeZone) -> Timeline {
     let in_season = site.transplanted.or(site.seeded).map_or(1_924_992_000, |d| crate::cells::days_of(d) * 86_400);
-    match log.clock.unwrap_or(Clock::Site) {
+    let clock = match log.clock.unwrap_or(Clock::Site) {
         Clock::Site => Timeline::of(zone),
         Clock::Standard => Timeline::fixed(standard_offset(zone, in_season)),
         Clock::Utc => Timeline::fixed(0),
         Clock::Offset(seconds) => Timeline::fixed(seconds),
-    }
+    };
+    clock.checked(&log.clock_checks)
 }
 
 fn undeclared_clock(log: &ClimateLog, table: &Table, book: &mut Book) {
     if log.clock.is_none() {
         book.infer(&table.name, "clock of the logger", "the site's civil time, daylight saving included", "the site file declares none");
+    }
+    if let Some(said) = log.checks_in_words() {
+        book.infer(&table.name, "times of the logger", said, "clock_checks of the site file");
     }
     if log.light_is == LightIs::Undeclared && table.index(&log.log, &Meaning::Light).is_some() {
         book.infer(&table.name, "light values", "readings at the instant", "the site file does not declare light_is");
@@ -137,6 +141,7 @@ fn stamp(
         );
         return None;
     };
+    let local = timeline.true_time(local);
     let place = match stamp.offset {
         Some(offset) => Local::Once(local - i64::from(offset)),
         None => timeline.resolve(local),

@@ -65,7 +65,7 @@ impl Days {
         let twelve_hour = log.layout.twelve_hour;
         let from_1904 = table.grid.from_1904;
         let style = match &log.layout.date_style {
-            Some(words) => DateStyle::parse(words).ok()?,
+            Some(_) => log.layout.style()?,
             None => Self::search(log, table, column, book)?,
         };
         let dating = Dating { style, twelve_hour, from_1904 };

@@ -28,20 +28,21 @@ pub(super) struct Harvest {
 pub(super) struct Row {
     pub pick: Pick,
     pub written: String,
+    /// Place of its log among the site's harvest logs.
+    pub log: usize,
 }
 
 pub(super) fn read(site: &SiteDeclaration, files: &[Vec<Found>], plan: &PlanTable, reading: &mut Reading<'_>) -> Harvest {
     let mut harvest = Harvest { measures: measures(site), ..Harvest::default() };
-    for (log, found) in site.harvest.iter().zip(files) {
-        let mut rows = Vec::new();
+    let mut rows = Vec::new();
+    for (index, (log, found)) in site.harvest.iter().zip(files).enumerate() {
         for file in found {
             for table in reading.open(&log.log, file) {
-                read_table(site, log, &table, plan, &mut harvest, &mut rows, &mut reading.book);
+                read_table(site, (index, log), &table, plan, &mut harvest, &mut rows, &mut reading.book);
             }
         }
-        let kept = same_day(log, rows, &mut harvest.unread, &mut reading.book);
-        harvest.picks.extend(kept);
     }
+    harvest.picks = same_day(&site.harvest, rows, &mut harvest.unread, &mut reading.book);
     harvest.picks.sort_by_key(|p| (p.day, p.source.file, p.source.row));
     harvest
 }
@@ -83,12 +84,18 @@ impl Columns {
             }
             _ => None,
         });
+        let measures: Vec<(usize, Numbers)> = measured.collect();
+        measures.iter().for_each(|(_, numbers)| numbers.below_told(log, table, book));
         Columns {
             masses: if whole { masses } else { Vec::new() },
             count: Numbers::of(log, table, &Meaning::Count, Quantity::Count, &limits::COUNT, book),
-            measures: measured.collect(),
+            measures,
             grade: table.index(log, &Meaning::Grade),
         }
+    }
+
+    fn imperial(&self) -> bool {
+        self.masses.iter().all(|m| matches!(m.values.ucum(), Some("[lb_av]" | "[oz_av]")))
     }
 
     /// The sum of the mass cells; `None` where none is written or one cannot be read.
@@ -104,15 +111,10 @@ impl Columns {
         match parts?.as_slice() {
             [] => None,
             [only] => Some(*only),
-            several if imperial(log) => Some(sum_of_ounces(several)),
+            several if self.imperial() => Some(sum_of_ounces(several)),
             several => Some(several.iter().sum()),
         }
     }
-}
-
-fn imperial(log: &Log) -> bool {
-    let unit = |c: &crate::declare::Column| c.unit.as_ref().and_then(|u| units::find(u, Quantity::Mass).ok());
-    log.of(&Meaning::Mass).all(|c| unit(c).is_some_and(|u| matches!(u.ucum, "[lb_av]" | "[oz_av]")))
 }
 
 /// Pounds and ounces are added as ounces, so that 2 lb and 3 oz are 35 oz to the last digit.
@@ -124,7 +126,7 @@ fn sum_of_ounces(parts: &[f64]) -> f64 {
 
 fn read_table(
     site: &SiteDeclaration,
-    log: &HarvestLog,
+    (index, log): (usize, &HarvestLog),
     table: &Table,
     plan: &PlanTable,
     harvest: &mut Harvest,
@@ -160,6 +162,7 @@ fn read_table(
                     flags: Vec::new(),
                 },
                 written: table.written(row),
+                log: index,
             }),
             Err(code) => harvest.unread.push(UnreadPick { unit, day: stamp.date, code: code.to_owned(), source }),
         }

@@ -5,7 +5,7 @@ use crate::declare::{Column, Log, Meaning};
 use crate::flags::limits::Limits;
 use crate::shape::{Table, codes};
 use crate::source::Kind;
-use crosshouse_readings::units::Quantity;
+use crosshouse_readings::units::{self, Quantity};
 
 /// A number column of a table: how it is read, and what it may hold.
 pub(super) struct Numbers {
@@ -24,8 +24,13 @@ impl Numbers {
 
     pub fn at(log: &Log, table: &Table, column: usize, quantity: Quantity, limits: &'static Limits, book: &mut Book) -> Option<Self> {
         let declared = log.columns.get(column)?;
-        match Values::of(declared, quantity, table.style) {
-            Ok(values) => Some(Numbers { column, values, limits }),
+        match Values::of(&with_unit(declared, table, column, quantity, book), quantity, table.style) {
+            Ok(values) => {
+                unit_of_header(log, declared, &values, quantity, book);
+                let numbers = Numbers { column, values, limits };
+                numbers.below_told(log, table, book);
+                Some(numbers)
+            }
             Err(why) => {
                 unit_fault(log, declared, *why, book);
                 None
@@ -40,7 +45,22 @@ impl Numbers {
         if is_missing(cell.text, codes(log, column)) {
             return None;
         }
+        if let Some(below) = self.values.below_detection(column, cell) {
+            return below;
+        }
         let bad = match self.values.read(cell) {
+            Err(_) if cell.text.starts_with('<') && column.below_detection.is_none() => Bad {
+                code: "below-detection-undeclared".into(),
+                title: "a value below detection, and what it counts as is not declared".into(),
+                expected: "below_detection = \"zero\", \"half\" or \"missing\" for this column".into(),
+                mend: format!("what does {} count as: zero, half of the limit, or no value? Declare below_detection for this column", cell.text),
+            },
+            Err(_) if matches!(cell.kind, Kind::Serial(_)) => Bad {
+                code: "date-for-number".into(),
+                title: "a date where a number is meant".into(),
+                expected: self.limits.words.into(),
+                mend: "the workbook made a date of what was typed (such as 2-3): write the cell again, as text".into(),
+            },
             _ if cell.kind == Kind::Error && cell.text.starts_with('=') => Bad {
                 code: "formula-without-value".into(),
                 title: "a formula that was never worked out".into(),
@@ -72,6 +92,87 @@ impl Numbers {
         };
         bad.told(table, row, column, cell.text, book);
         None
+    }
+}
+
+impl Numbers {
+    /// Values below detection are told once a column of a file.
+    pub fn below_told(&self, log: &Log, table: &Table, book: &mut Book) {
+        let Some(column) = log.columns.get(self.column) else { return };
+        let Some(as_declared) = column.below_detection else { return };
+        let is_below = |row: &&usize| self.values.below_detection(column, table.cell(**row, self.column)).is_some();
+        let count = table.rows.iter().filter(is_below).count();
+        if count > 0 {
+            book.infer(
+                &table.name,
+                format!("values below detection in column \"{}\"", column.header),
+                format!("{} read as {}", crate::flags::many(count, "cell"), as_declared.words()),
+                "the site file declares below_detection",
+            );
+        }
+    }
+}
+
+/// Where a header may write its unit: in brackets, after a comma, on its last line, or alone.
+fn units_in(header: &str) -> Vec<&str> {
+    let bracketed = [('(', ')'), ('[', ']')]
+        .into_iter()
+        .filter_map(|(open, close)| header.trim_end().strip_suffix(close)?.rsplit_once(open).map(|(_, unit)| unit));
+    let parted = [", ", " / "].into_iter().filter_map(|mark| header.rsplit_once(mark).map(|(_, unit)| unit));
+    bracketed.chain(parted).chain([header]).map(str::trim).filter(|u| !u.is_empty()).collect()
+}
+
+/// Whether the text is a unit of the quantity, or a word for one that hides an assumption.
+fn is_unit(text: &str, quantity: Quantity) -> bool {
+    match units::find(text, quantity) {
+        Ok(_) => true,
+        Err(fault) => fault.question.is_some() || (quantity == Quantity::Mass && text.eq_ignore_ascii_case("lb oz")),
+    }
+}
+
+/// The column with the unit of its header or unit row where the site file declares none; told.
+fn with_unit(declared: &Column, table: &Table, index: usize, quantity: Quantity, book: &mut Book) -> Column {
+    if declared.unit.is_some() {
+        return declared.clone();
+    }
+    let of_header = units_in(&declared.header).into_iter().map(|u| (u, "its header"));
+    let of_row = table.unit_written(index).into_iter().flat_map(units_in).map(|u| (u, "the unit row"));
+    let Some((unit, place)) = of_header.chain(of_row).find(|(u, _)| is_unit(u, quantity)) else { return declared.clone() };
+    // A count and a pH have one unit: a header "Fruit" tells nothing new.
+    if !matches!(quantity, Quantity::Count | Quantity::Acidity) || units::find(unit, quantity).is_ok_and(|u| u.times != 1.0) {
+        book.infer(
+            &table.name,
+            format!("unit of column \"{}\"", declared.header),
+            unit,
+            format!("the site file declares none, and {place} writes it"),
+        );
+    }
+    Column { unit: Some(unit.to_owned()), ..declared.clone() }
+}
+
+/// A declared unit that the header's own contradicts: read as declared, and asked about.
+fn unit_of_header(log: &Log, declared: &Column, values: &Values, quantity: Quantity, book: &mut Book) {
+    let (Some(unit), Some(ucum)) = (&declared.unit, values.ucum()) else { return };
+    let written = units_in(&declared.header).into_iter().filter(|u| *u != declared.header);
+    let Some((text, other)) = written.filter_map(|u| units::find(u, quantity).ok().map(|found| (u, found))).next() else { return };
+    if other.ucum == ucum {
+        return;
+    }
+    let draft = Draft {
+        code: "unit-contradicts-header".into(),
+        title: "a declared unit that the header contradicts".into(),
+        file: log.declared_in.clone(),
+        row: Some(declared.line),
+        column: Some(declared.header.clone()),
+        found: format!("unit = \"{unit}\", and the header writes \"{text}\""),
+        expected: "one unit".into(),
+        mend: "which is right? The column is read as declared until then".into(),
+        group: declared.line.to_string(),
+        ..Draft::default()
+    };
+    let told = book.faults.iter().any(|f| f.code == draft.code && f.place.file == draft.file && f.place.row == draft.row);
+    if !told {
+        book.fault(draft);
     }
 }
 

@@ -53,16 +53,7 @@ fn with_parts(plan: &Plan, site: &SiteDeclaration) -> Plan {
     let mut plan = plan.clone();
     if !plan.log.has(&Meaning::Unit) && !plan.log.has(&Meaning::UnitPart) {
         let line = plan.log.line;
-        plan.log.columns.extend(site.unit_ids.join.iter().map(|header| Column {
-            header: header.clone(),
-            meaning: Meaning::UnitPart,
-            unit: None,
-            lamp: None,
-            scale: None,
-            content: None,
-            missing: None,
-            line,
-        }));
+        plan.log.columns.extend(site.unit_ids.join.iter().map(|header| Column { line, ..Column::plain(header, Meaning::UnitPart) }));
     }
     plan
 }

@@ -1,10 +1,13 @@
 //! One site: its plan first, then the diary, then the logs that lean on both.
+use super::plan::PlanTable;
 use super::season::{Reading, find};
 use super::{climate, diary, harvest, harvest_days, plan, root_zone};
 use crate::account::{Book, Draft};
 use crate::declare::{Season, SiteDeclaration};
 use crate::source::Found;
-use crate::tables::{Event, MissedPick, Site, SiteTables, Unlisted};
+use crate::tables::{Event, MissedPick, Pick, Site, SiteTables, Unlisted};
+use jiff::civil::Date;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// The files of a site's logs, by log.
@@ -56,7 +59,8 @@ pub(super) fn read_site(season: &Season, declared: &SiteDeclaration, files: &Sit
         transplanted: declared.transplanted,
         ended: declared.ended,
         unlisted: unlisted(declared, &mut reading.book),
-        pick_days: pick_days(&harvest.picks),
+        pick_days: pick_days(&harvest.picks, |_| true),
+        house_pick_days: house_pick_days(&harvest.picks, &plan, declared, &mut reading.book),
         missed_days: missed(&diary),
         houses: declared.houses.clone(),
         practices: declared.practices.clone(),
@@ -75,12 +79,33 @@ pub(super) fn read_site(season: &Season, declared: &SiteDeclaration, files: &Sit
 
 /// Days with at least one kept row. A sample measured on another day is no pick: where any row has
 /// a mass or a count, rows of free measures alone make no pick day.
-fn pick_days(picks: &[crate::tables::Pick]) -> Vec<jiff::civil::Date> {
-    let picked = |p: &&crate::tables::Pick| p.mass.is_some() || p.count.is_some();
+fn pick_days(picks: &[Pick], of: impl Fn(&Pick) -> bool) -> Vec<Date> {
+    let picked = |p: &&Pick| p.mass.is_some() || p.count.is_some();
     let any = picks.iter().any(|p| picked(&p));
-    let mut days: Vec<_> = picks.iter().filter(|p| !any || picked(p)).map(|p| p.day).collect();
+    let mut days: Vec<Date> = picks.iter().filter(|p| (!any || picked(p)) && of(p)).map(|p| p.day).collect();
     days.sort();
     days.dedup();
+    days
+}
+
+/// The pick days of each house that was picked at all; told where they differ. A house of the plan without
+/// any kept row has no pick days of its own: nothing shows when it was visited.
+fn house_pick_days(picks: &[Pick], plan: &PlanTable, site: &SiteDeclaration, book: &mut Book) -> BTreeMap<String, Vec<Date>> {
+    let house = |p: &Pick| plan.units.get(p.unit).map(|u| u.house.as_str());
+    let names: BTreeSet<&str> = plan.units.iter().map(|u| u.house.as_str()).collect();
+    let days: BTreeMap<String, Vec<Date>> =
+        names.into_iter().map(|name| (name.to_owned(), pick_days(picks, |p| house(p) == Some(name)))).collect();
+    let mut lists = days.values();
+    let first = lists.next();
+    if lists.any(|list| Some(list) != first) {
+        let counts: Vec<String> = days.iter().map(|(name, list)| format!("{name} {}", list.len())).collect();
+        book.infer(
+            &site.file,
+            "pick days",
+            format!("each house by its own: {}", counts.join(", ")),
+            "the houses were picked on different days: a unit without a row is judged on the days of its house",
+        );
+    }
     days
 }
 

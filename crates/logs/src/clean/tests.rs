@@ -2,6 +2,7 @@
 mod climate;
 mod diary;
 mod faults;
+mod habits;
 mod harvest;
 mod invariance;
 mod plan;

@@ -20,8 +20,71 @@ pub struct Column {
     pub content: Option<String>,
     /// Missing-value codes of this column alone, in place of the log's.
     pub missing: Option<Vec<String>>,
+    /// What a cell such as `<0.1` means; `None`: not declared.
+    pub below_detection: Option<BelowDetection>,
+    /// Limit of detection of the words in `traces`, in the column's unit.
+    pub limit: Option<f64>,
+    /// Words that mean "below the limit", such as `trace`.
+    pub traces: Vec<String>,
+    /// Where the cells stand.
+    pub from: Supply,
     /// Line of the site file.
     pub line: u32,
+}
+
+impl Column {
+    /// A column of which nothing but its header and meaning is declared.
+    pub fn plain(header: &str, meaning: Meaning) -> Self {
+        Column {
+            header: header.to_owned(),
+            meaning,
+            unit: None,
+            lamp: None,
+            scale: None,
+            content: None,
+            missing: None,
+            below_detection: None,
+            limit: None,
+            traces: Vec::new(),
+            from: Supply::Header,
+            line: 0,
+        }
+    }
+}
+
+/// Where the cells of a declared column stand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Supply {
+    /// Under the written header.
+    Header,
+    /// The name of the sheet: one value for all its rows.
+    SheetName,
+    /// The name of the file: one value for all its rows.
+    FileName,
+    /// The heads of the columns of a wide sheet.
+    Heads,
+    /// Under each of these heads.
+    UnderHeads,
+}
+
+/// What a value below the limit of detection is read as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum BelowDetection {
+    Zero,
+    Half,
+    Missing,
+}
+
+impl BelowDetection {
+    pub fn words(self) -> &'static str {
+        match self {
+            BelowDetection::Zero => "zero",
+            BelowDetection::Half => "half of the limit",
+            BelowDetection::Missing => "no value",
+        }
+    }
 }
 
 /// What the cells of a column mean.
@@ -156,7 +219,17 @@ pub(super) fn read_columns(log: &Table<'_, '_>, kind: LogKind, factors: &[String
     columns
 }
 
-fn read_column(table: &Table<'_, '_>, header: String, line: u32, kind: LogKind, factors: &[String]) -> Option<Column> {
+/// The column that `key` of a log declares outside its `columns`: the name of the sheet or file, the
+/// cells of a wide sheet.
+pub(super) fn read_single(log: &Table<'_, '_>, key: &str, header: &str, from: Supply, kind: LogKind, factors: &[String]) -> Option<Column> {
+    if !log.has(key) {
+        return None;
+    }
+    let column = read_column(log, key.to_owned(), log.line_of(key), kind, factors)?;
+    Some(Column { header: header.to_owned(), from, ..column })
+}
+
+pub(super) fn read_column(table: &Table<'_, '_>, header: String, line: u32, kind: LogKind, factors: &[String]) -> Option<Column> {
     let keys = table.table(&header)?;
     let words = allowed(kind);
     if !keys.has("is") {
@@ -186,20 +259,57 @@ fn read_column(table: &Table<'_, '_>, header: String, line: u32, kind: LogKind, 
         scale: scale(&keys),
         content: keys.text("content"),
         missing: keys.texts("missing"),
+        below_detection: below_detection(&keys),
+        limit: keys.number("limit"),
+        traces: keys.texts("traces").unwrap_or_default(),
+        from: Supply::Header,
         line,
         meaning: meaning.clone().unwrap_or(Meaning::Ignored),
     };
     if meaning.is_none() {
         keys_asked(&keys);
     }
+    check_traces(&keys, &column);
     keys.finish();
     meaning.map(|_| column)
 }
 
 /// Marks the keys of a column as known, so that one fault is not followed by five others.
 fn keys_asked(keys: &Table<'_, '_>) {
-    for key in ["is", "factor", "name", "combine", "unit", "lamp", "scale", "content", "missing"] {
+    for key in ["is", "factor", "name", "combine", "unit", "lamp", "scale", "content", "missing", "below_detection", "limit", "traces"] {
         keys.has(key);
+    }
+}
+
+fn below_detection(keys: &Table<'_, '_>) -> Option<BelowDetection> {
+    Some(match keys.one_of("below_detection", &["zero", "half", "missing"])? {
+        "zero" => BelowDetection::Zero,
+        "half" => BelowDetection::Half,
+        _ => BelowDetection::Missing,
+    })
+}
+
+/// Half of a limit that nobody knows is no number.
+fn check_traces(keys: &Table<'_, '_>, column: &Column) {
+    if !column.traces.is_empty() && column.below_detection.is_none() {
+        keys.fault(
+            "traces",
+            "below-detection-undeclared",
+            "words for values below detection, and no meaning of them",
+            "no `below_detection`",
+            "below_detection = \"zero\", \"half\" or \"missing\"",
+            "what does a value below the limit of detection count as?",
+        );
+    }
+    if !column.traces.is_empty() && column.below_detection == Some(BelowDetection::Half) && column.limit.is_none() {
+        keys.fault(
+            "traces",
+            "limit-undeclared",
+            "half of a limit that is not declared",
+            "no `limit`",
+            "limit = the method's limit of detection, in the column's unit",
+            "what is the limit of detection?",
+        );
     }
 }
 

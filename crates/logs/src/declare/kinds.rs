@@ -51,6 +51,28 @@ pub struct ClimateLog {
     pub clock: Option<Clock>,
     pub interval_minutes: Option<f64>,
     pub light_is: LightIs,
+    /// What the logger's clock said at stated true times, in time order.
+    pub clock_checks: Vec<ClockCheck>,
+}
+
+impl ClimateLog {
+    /// How the stamps are put right by the checks of the clock; `None` without checks.
+    pub fn checks_in_words(&self) -> Option<String> {
+        let differences: Vec<String> = self.clock_checks.iter().map(|c| format!("{:+} s", c.truly - c.logger)).collect();
+        (!differences.is_empty()).then(|| {
+            let between = if differences.len() > 1 { ", along a straight line between the checks" } else { "" };
+            format!("put right by {}{between}", differences.join(", "))
+        })
+    }
+}
+
+/// A comparison of the logger's clock with the true time, both of the clock that the log declares.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ClockCheck {
+    /// Civil seconds since 1970 of what the logger said.
+    pub logger: i64,
+    /// Civil seconds since 1970 of the true time.
+    pub truly: i64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -122,6 +144,50 @@ fn read_clock(table: &Table<'_, '_>) -> Option<Clock> {
     clock
 }
 
+/// `[[climate.clock_checks]]`, sorted by what the logger said.
+fn read_checks(table: &Table<'_, '_>) -> Vec<ClockCheck> {
+    let mut checks: Vec<ClockCheck> = table
+        .tables("clock_checks")
+        .iter()
+        .filter_map(|check| {
+            let (logger, truly) = (civil_seconds(check, "logger"), civil_seconds(check, "true"));
+            check.finish();
+            Some(ClockCheck { logger: logger?, truly: truly? })
+        })
+        .collect();
+    checks.sort_by_key(|c| (c.logger, c.truly));
+    let backward = checks.windows(2).any(|w| matches!(w, [a, b] if b.logger == a.logger || b.truly <= a.truly));
+    if backward {
+        table.fault(
+            "clock_checks",
+            "clock-checks-disorder",
+            "checks of a clock that contradict each other",
+            "a later reading of the logger at an earlier true time, or one reading twice",
+            "readings and true times that both go forward",
+            "correct the times; a clock that was set in between needs a [[climate]] of its own for the files after it",
+        );
+    }
+    checks
+}
+
+fn civil_seconds(check: &Table<'_, '_>, key: &str) -> Option<i64> {
+    let text = check.required_text(key)?;
+    let stamp: Option<jiff::civil::DateTime> = text.trim().replace(' ', "T").parse().ok();
+    if stamp.is_none() {
+        check.fault(
+            key,
+            "time-unreadable",
+            "not a day and time",
+            &format!("\"{text}\""),
+            "a day and time such as \"2031-07-04 06:00\"",
+            "correct the time",
+        );
+    }
+    let stamp = stamp?;
+    let clock = i64::from(stamp.hour()) * 3600 + i64::from(stamp.minute()) * 60 + i64::from(stamp.second());
+    Some(crate::cells::days_of(stamp.date()) * 86_400 + clock)
+}
+
 pub(super) fn read_climate(table: &Table<'_, '_>, context: &Context<'_>) -> ClimateLog {
     let interval_minutes = table.number("interval_minutes");
     if let Some(minutes) = interval_minutes
@@ -140,6 +206,7 @@ pub(super) fn read_climate(table: &Table<'_, '_>, context: &Context<'_>) -> Clim
         log: read_log(table, LogKind::Climate, context),
         house: table.text("house"),
         clock: read_clock(table),
+        clock_checks: read_checks(table),
         interval_minutes: interval_minutes.filter(|m| *m > 0.0 && *m <= 1440.0),
         light_is: match table.one_of("light_is", &["instant", "mean"]) {
             Some("mean") => LightIs::Mean,

@@ -1,5 +1,5 @@
 //! One declared log: where its files are and which columns they have.
-use super::column::{Column, Meaning, read_columns};
+use super::column::{Column, Meaning, Supply, read_columns, read_single};
 use super::layout::{Layout, read_layout};
 use crosshouse_readings::declared::Table;
 use serde::{Deserialize, Serialize};
@@ -40,6 +40,8 @@ pub struct Log {
     pub sheet: Option<String>,
     pub layout: Layout,
     pub columns: Vec<Column>,
+    /// The heads of a wide sheet's columns are values of each row.
+    pub wide: bool,
 }
 
 impl Log {
@@ -67,14 +69,25 @@ pub(super) fn read_log(table: &Table<'_, '_>, kind: LogKind, context: &Context<'
             Vec::new()
         }
     };
+    let mut columns = read_columns(table, kind, context.factors);
+    for (key, header, from) in [("sheet_name", "name of the sheet", Supply::SheetName), ("file_name", "name of the file", Supply::FileName)]
+    {
+        columns.extend(read_single(table, key, header, from, kind, context.factors));
+    }
+    let wide = table.table("wide").filter(|_| kind == LogKind::Harvest);
+    let mut layout = read_layout(table);
+    if let Some(wide) = &wide {
+        columns.extend(super::wide::read(wide, &mut layout, context));
+    }
     let log = Log {
         kind,
         declared_in: context.site_file.to_owned(),
         line: table.line(),
         files,
         sheet: table.text("sheet"),
-        layout: read_layout(table),
-        columns: read_columns(table, kind, context.factors),
+        layout,
+        columns,
+        wide: wide.is_some(),
     };
     check_needed(table, &log);
     log

@@ -6,10 +6,11 @@ mod layout;
 mod log;
 mod season;
 mod site;
+mod wide;
 
-pub use column::{Column, Meaning};
+pub use column::{BelowDetection, Column, Meaning, Supply};
 pub(crate) use kinds::event;
-pub use kinds::{ClimateLog, Clock, DiaryLog, HarvestLog, LightIs, RootZoneLog, SameDay};
+pub use kinds::{ClimateLog, Clock, ClockCheck, DiaryLog, HarvestLog, LightIs, RootZoneLog, SameDay};
 pub use layout::Layout;
 pub use log::{Log, LogKind};
 pub use season::{Assignment, Factor, ReaderUnits, Season, read_declarations};

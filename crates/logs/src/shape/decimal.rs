@@ -36,7 +36,7 @@ pub(super) fn settle_decimal(log: &Log, table: &mut Table, book: &mut Book) {
     }
 }
 
-fn is_number(kind: LogKind, meaning: &Meaning) -> bool {
+pub(super) fn is_number(kind: LogKind, meaning: &Meaning) -> bool {
     match meaning {
         Meaning::Plants => kind != LogKind::Diary,
         Meaning::Area | Meaning::Mass | Meaning::Count | Meaning::Measure { .. } => true,

@@ -1,12 +1,15 @@
 //! Where the header stands, and which of its cells is which declared column.
 use crate::account::{Book, Draft};
-use crate::declare::{Column, Log, LogKind, Meaning};
+use crate::declare::{Column, Log, LogKind, Meaning, Supply};
 use crate::source::Grid;
 use crosshouse_readings::declared::nearest;
 
-/// The header row and the position of each declared column.
+/// The header and the position of each declared column.
 pub(super) struct Header {
-    pub row: usize,
+    /// Its lines, top to bottom.
+    pub rows: Vec<usize>,
+    /// The header of each column of the grid: several lines are joined with " / ".
+    pub texts: Vec<String>,
     pub positions: Vec<Option<usize>>,
     /// A column without which no row has a place is missing: all rows are set aside.
     pub unusable: Option<String>,
@@ -38,11 +41,43 @@ fn is_needed(kind: LogKind, meaning: &Meaning) -> bool {
     }
 }
 
+impl Header {
+    /// The last of its lines.
+    pub fn last(&self) -> usize {
+        self.rows.last().copied().unwrap_or(0)
+    }
+
+    pub fn width(&self) -> usize {
+        self.texts.len()
+    }
+}
+
+/// The lines of the header from `row` on: blank lines and comments between them are none.
+fn lines(grid: &Grid, row: usize, log: &Log) -> Vec<usize> {
+    let wanted = log.layout.header_lines as usize;
+    (row..grid.len()).filter(|r| !grid.is_blank(*r) && !is_comment(grid, *r, log)).take(wanted).collect()
+}
+
+/// The words of one column's header, top to bottom; a word repeated below itself (a block merged over
+/// both lines) stands once.
+fn joined(grid: &Grid, rows: &[usize], column: usize) -> String {
+    let mut words: Vec<&str> = rows.iter().map(|r| grid.cell(*r, column).text).filter(|t| !t.is_empty()).collect();
+    words.dedup();
+    words.join(" / ")
+}
+
 pub(super) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut Book) -> Header {
-    let written: Vec<&str> = grid.row(row).map(|c| c.text).collect();
-    let mut header = Header { row, positions: Vec::with_capacity(log.columns.len()), unusable: None };
+    let rows = lines(grid, row, log);
+    let width = rows.iter().map(|r| grid.width(*r)).max().unwrap_or(0);
+    let texts: Vec<String> = (0..width).map(|column| joined(grid, &rows, column)).collect();
+    let written: Vec<&str> = texts.iter().map(String::as_str).collect();
+    let mut header = Header { rows, texts: texts.clone(), positions: Vec::with_capacity(log.columns.len()), unusable: None };
     let mut absent: Vec<(&Column, bool)> = Vec::new();
     for column in &log.columns {
+        if column.from != Supply::Header {
+            header.positions.push(None);
+            continue;
+        }
         let mut places = written.iter().enumerate().filter(|(_, w)| **w == column.header).map(|(i, _)| i);
         let position = match (places.next(), places.next()) {
             (Some(only), None) => Some(only),
@@ -63,7 +98,7 @@ pub(super) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut 
         }
         header.positions.push(position.filter(|_| column.meaning != Meaning::Ignored));
     }
-    missing(book, file, grid, row, log, &absent);
+    missing(book, file, grid, &header, log, &absent);
     header
 }
 
@@ -84,8 +119,9 @@ fn twice(book: &mut Book, file: &str, row: u32, header: &str) {
 
 /// Columns that are not there. Where the whole header is the trouble (another mark, another line), one
 /// fault tells all of them.
-fn missing(book: &mut Book, file: &str, grid: &Grid, row: usize, log: &Log, absent: &[(&Column, bool)]) {
-    let written: Vec<&str> = grid.row(row).map(|c| c.text).filter(|t| !t.is_empty()).collect();
+fn missing(book: &mut Book, file: &str, grid: &Grid, header: &Header, log: &Log, absent: &[(&Column, bool)]) {
+    let row = header.rows.first().copied().unwrap_or(0);
+    let written: Vec<&str> = header.texts.iter().map(String::as_str).filter(|t| !t.is_empty()).collect();
     let lower = || later_header(grid, row, log).map(|n| format!("the declared headers stand in row {n}: declare skip_lines = {}", n - 1));
     let of_all = other_delimiter(&written).or_else(lower).filter(|_| absent.len() > 1);
     let draft = |column: &Column, fatal: bool, expected: String, mend: String| Draft {

@@ -1,7 +1,7 @@
 //! What each line below the header is: a row, or something the declared structure explains.
 use super::header::{Header, is_comment};
 use crate::declare::Log;
-use crate::source::Grid;
+use crate::source::{Grid, matches};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Line {
@@ -12,6 +12,9 @@ pub(super) enum Line {
     UnitRow,
     RepeatedHeader,
     Totals,
+    Trailer,
+    /// A row of a wide sheet without a filled cell.
+    Unfilled,
     Row,
 }
 
@@ -25,6 +28,8 @@ impl Line {
             Line::UnitRow => "unit row",
             Line::RepeatedHeader => "repeated header",
             Line::Totals => "totals",
+            Line::Trailer => "trailer",
+            Line::Unfilled => "row without a pick",
             Line::Row => "row",
         }
     }
@@ -33,22 +38,35 @@ impl Line {
 /// The kind of every row of the grid.
 pub(super) fn kinds(grid: &Grid, log: &Log, header: &Header) -> Vec<Line> {
     let mut unit_row_due = log.layout.unit_row;
+    let trailer = trailer(grid, log, header);
     (0..grid.len())
         .map(|row| {
             if grid.number(row) <= log.layout.skip_lines {
                 return Line::Preamble;
             }
-            if row == header.row {
+            if header.rows.contains(&row) {
                 return Line::Header;
             }
             let kind = kind(grid, log, header, row);
-            if row > header.row && unit_row_due && matches!(kind, Line::Row | Line::Totals) {
+            if row >= trailer && kind != Line::Blank {
+                return Line::Trailer;
+            }
+            if row > header.last() && unit_row_due && matches!(kind, Line::Row | Line::Totals) {
                 unit_row_due = false;
                 return Line::UnitRow;
             }
             kind
         })
         .collect()
+}
+
+/// The first row of the trailer: from the declared word on, or so many lines that are not blank.
+fn trailer(grid: &Grid, log: &Log, header: &Header) -> usize {
+    let below = || header.last() + 1..grid.len();
+    let ends = |word: &String| below().find(|r| grid.first_word(*r).starts_with(word.trim()));
+    let at_word = log.layout.ends_at.as_ref().and_then(ends);
+    let counted = below().rev().filter(|r| !grid.is_blank(*r)).take(log.layout.trailer_lines as usize).last();
+    at_word.into_iter().chain(counted).min().unwrap_or(grid.len())
 }
 
 fn kind(grid: &Grid, log: &Log, header: &Header, row: usize) -> Line {
@@ -58,12 +76,17 @@ fn kind(grid: &Grid, log: &Log, header: &Header, row: usize) -> Line {
     if is_comment(grid, row, log) {
         return Line::Comment;
     }
-    let mut declared = header.positions.iter().zip(&log.columns).filter_map(|(p, c)| p.map(|p| (p, c))).peekable();
-    if declared.peek().is_some() && declared.all(|(p, c)| grid.cell(row, p).text == c.header) {
+    let declared = || header.positions.iter().flatten();
+    let repeats = |line: &usize| {
+        declared().any(|p| !grid.cell(*line, *p).text.is_empty())
+            && declared().all(|p| grid.cell(row, *p).text == grid.cell(*line, *p).text)
+    };
+    if header.rows.iter().any(repeats) {
         return Line::RepeatedHeader;
     }
-    let first = grid.first_word(row).trim_end_matches([':', '.']).trim();
-    if log.layout.totals.iter().any(|t| t.trim().trim_end_matches([':', '.']).eq_ignore_ascii_case(first)) {
+    let word = |text: &str| text.trim().trim_end_matches([':', '.']).trim().to_lowercase();
+    let first = word(grid.first_word(row));
+    if log.layout.totals.iter().any(|t| matches(&word(t), &first)) {
         return Line::Totals;
     }
     Line::Row

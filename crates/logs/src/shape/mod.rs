@@ -4,6 +4,7 @@ mod header;
 mod lines;
 mod open;
 mod table;
+mod wide;
 
 pub(crate) use open::open;
 pub(crate) use table::{Table, codes};

@@ -1,14 +1,15 @@
 //! Opens a file of a log: bytes, encoding, rows, header, lines; everything inferred is told.
-use super::decimal::settle_decimal;
+use super::decimal::{is_number, settle_decimal};
 use super::header::{Header, first_row, locate};
 use super::lines::{Line, kinds};
 use super::table::Table;
+use super::wide;
 use crate::account::{Book, Draft, Why};
-use crate::declare::Log;
+use crate::declare::{Log, Supply};
 use crate::source::{self, Broken, Found, Grid, Unreadable};
 use crosshouse_readings::quantity::NumberStyle;
 use crosshouse_readings::{FileId, Source};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The tables of a file: one, or one a sheet. What cannot be used is told in the book.
 pub(crate) fn open(log: &Log, found: &Found, book: &mut Book) -> Vec<Table> {
@@ -24,10 +25,10 @@ pub(crate) fn open(log: &Log, found: &Found, book: &mut Book) -> Vec<Table> {
     let grids = if source::is_workbook(&found.name) {
         sheets(log, found, raw.bytes, book)
     } else {
-        delimited(log, found, raw.bytes, book).map(|grid| vec![(found.name.clone(), grid)])
+        delimited(log, found, raw.bytes, book).map(|grid| vec![Named { name: found.name.clone(), sheet: None, grid }])
     };
     match grids {
-        Ok(grids) => grids.into_iter().filter_map(|(name, grid)| table(log, name, grid, &about, book)).collect(),
+        Ok(grids) => grids.into_iter().filter_map(|named| table(log, found, named, &about, book)).collect(),
         Err(why) => {
             book.unreadable(&found.name, why);
             book.open_file(log.kind, &found.name, &about.sha256, about.bytes);
@@ -41,27 +42,43 @@ struct About {
     bytes: u64,
 }
 
-type Grids = Result<Vec<(String, Grid)>, Unreadable>;
+/// A grid with its name for people, and that of its sheet.
+struct Named {
+    name: String,
+    sheet: Option<String>,
+    grid: Grid,
+}
+
+type Grids = Result<Vec<Named>, Unreadable>;
 
 fn sheets(log: &Log, found: &Found, bytes: Vec<u8>, book: &mut Book) -> Grids {
     let sheets = source::read_workbook(&found.name, bytes, log.sheet.as_deref())?;
     let mut grids = Vec::new();
     for sheet in sheets {
         let name = format!("{} / {}", found.name, sheet.name);
-        if sheet.merged > 0 {
-            book.infer(
-                &name,
-                "merged cells",
-                format!("{} cells filled from the corner of their merged block", sheet.merged),
-                "the sheet records the blocks; nothing outside them is filled",
-            );
-        }
         if log.sheet.is_none() {
             book.infer(&name, "sheet", format!("\"{}\"", sheet.name), "the workbook has no other");
         }
-        grids.push((name, sheet.grid));
+        for (what, as_read, because) in sheet.told() {
+            book.infer(&name, what, as_read, because);
+        }
+        grids.push(Named { name, sheet: Some(sheet.name), grid: sheet.grid });
     }
     Ok(grids)
+}
+
+/// What the names of the sheet and the file say of every row.
+fn fixed(log: &Log, found: &Found, sheet: Option<&str>) -> Vec<Option<String>> {
+    let of_sheet = || sheet.map(|name| source::starred(log.sheet.as_deref().unwrap_or("*"), name));
+    let pattern = || log.files.iter().find(|p| source::matches(p, &found.name)).map_or("*", String::as_str);
+    log.columns
+        .iter()
+        .map(|column| match column.from {
+            Supply::SheetName => of_sheet(),
+            Supply::FileName => Some(source::starred(pattern(), &found.name)),
+            _ => None,
+        })
+        .collect()
 }
 
 fn delimited(log: &Log, found: &Found, bytes: Vec<u8>, book: &mut Book) -> Result<Grid, Unreadable> {
@@ -141,7 +158,9 @@ fn told(broken: Broken, file: &str, book: &mut Book) -> Result<(), Unreadable> {
     }
 }
 
-fn table(log: &Log, name: String, grid: Grid, about: &About, book: &mut Book) -> Option<Table> {
+fn table(log: &Log, found: &Found, named: Named, about: &About, book: &mut Book) -> Option<Table> {
+    let fixed = fixed(log, found, named.sheet.as_deref());
+    let Named { name, grid, .. } = named;
     let file = book.open_file(log.kind, &name, &about.sha256, about.bytes);
     let Some(row) = first_row(&grid, log) else {
         count(book, file, &vec![Line::Blank; grid.len()]);
@@ -165,15 +184,39 @@ fn table(log: &Log, name: String, grid: Grid, about: &About, book: &mut Book) ->
         no_rows(&name, book);
     }
     unread(log, &name, &grid, &header, book);
-    let mut table = Table { file, name, grid, positions: header.positions, rows, style: style(log) };
-    if let Some(column) = header.unusable {
-        all_aside(&table, &column, book);
+    let unit_row = kinds.iter().position(|k| *k == Line::UnitRow);
+    let mut table = Table { file, name, grid, positions: header.positions.clone(), fixed, unit_row, rows, style: style(log) };
+    if let Some(column) = &header.unusable {
+        all_aside(&table, column, book);
         return None;
     }
-    let width = table.grid.width(header.row);
-    ragged(&mut table, width, book);
+    ragged(&mut table, header.width(), book);
+    if log.wide {
+        wide::lengthen(log, &mut table, &header, book);
+    }
     settle_decimal(log, &mut table, book);
+    numbers_as_text(log, &table, book);
     Some(table)
+}
+
+/// Numbers of a workbook that its cells hold as text are read like the others, and counted.
+fn numbers_as_text(log: &Log, table: &Table, book: &mut Book) {
+    let workbook = table.name.contains(" / ");
+    let is_text = |row: usize, column: usize| {
+        let cell = table.cell(row, column);
+        cell.kind == source::Kind::Text && crosshouse_readings::quantity::number(cell.text, table.style).is_ok()
+    };
+    for (i, column) in log.columns.iter().enumerate().filter(|(i, c)| workbook && table.has(*i) && is_number(log.kind, &c.meaning)) {
+        let count = table.rows.iter().filter(|row| is_text(**row, i)).count();
+        if count > 0 {
+            book.infer(
+                &table.name,
+                format!("numbers stored as text in column \"{}\"", column.header),
+                format!("{} read as the numbers they write", crate::flags::many(count, "cell")),
+                "the workbook holds them as text",
+            );
+        }
+    }
 }
 
 fn style(log: &Log) -> NumberStyle {
@@ -205,11 +248,14 @@ fn no_rows(name: &str, book: &mut Book) {
 
 /// Columns that the site file does not name are told once a file.
 fn unread(log: &Log, name: &str, grid: &Grid, header: &Header, book: &mut Book) {
-    let list: Vec<String> = grid
-        .row(header.row)
-        .map(|c| c.text)
-        .filter(|t| !t.is_empty() && !log.columns.iter().any(|c| c.header == *t))
-        .map(|t| format!("\"{t}\""))
+    let wide = if log.wide { wide::columns_read(log, grid, header) } else { BTreeSet::new() };
+    let named = |text: &str| log.columns.iter().any(|c| c.from == Supply::Header && c.header == text);
+    let list: Vec<String> = header
+        .texts
+        .iter()
+        .enumerate()
+        .filter(|(column, t)| !t.is_empty() && !named(t) && !wide.contains(column))
+        .map(|(_, t)| format!("\"{t}\""))
         .collect();
     if !list.is_empty() {
         book.infer(name, "columns not read", list.join(", "), format!("{} does not name them", log.declared_in));

@@ -12,6 +12,10 @@ pub(crate) struct Table {
     pub grid: Grid,
     /// Column of the grid for each declared column; `None`: not in this file, or not to be read.
     pub positions: Vec<Option<usize>>,
+    /// One value for all rows, of each declared column that the name of the sheet or file supplies.
+    pub fixed: Vec<Option<String>>,
+    /// The row of units, where one is declared.
+    pub unit_row: Option<usize>,
     /// Data rows, as indices into the grid.
     pub rows: Vec<usize>,
     pub style: NumberStyle,
@@ -22,8 +26,17 @@ impl Table {
     pub fn cell(&self, row: usize, column: usize) -> CellView<'_> {
         match self.positions.get(column).copied().flatten() {
             Some(position) => self.grid.cell(row, position),
-            None => CellView::BLANK,
+            None => match self.fixed.get(column) {
+                Some(Some(text)) => CellView { text, ..CellView::BLANK },
+                _ => CellView::BLANK,
+            },
         }
+    }
+
+    /// What the unit row says of a declared column.
+    pub fn unit_written(&self, column: usize) -> Option<&str> {
+        let position = self.positions.get(column).copied().flatten()?;
+        Some(self.grid.cell(self.unit_row?, position).text).filter(|t| !t.is_empty())
     }
 
     pub fn source(&self, row: usize) -> Source {
@@ -36,7 +49,7 @@ impl Table {
     }
 
     pub fn has(&self, column: usize) -> bool {
-        self.positions.get(column).copied().flatten().is_some()
+        self.positions.get(column).copied().flatten().is_some() || self.fixed.get(column).is_some_and(Option::is_some)
     }
 
     /// Written cells of the row, for comparing rows as a whole and for set-aside lists.

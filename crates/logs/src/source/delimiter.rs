@@ -12,7 +12,8 @@ const LINES: usize = 200;
 /// The mark by which most declared headers are found, then by which the lines agree on their number of cells.
 pub(crate) fn agree(text: &str, skip: usize, comment: Option<&str>, headers: &[&str]) -> Agreed {
     let lines: Vec<&str> = text
-        .lines()
+        .split('\n')
+        .flat_map(|line| line.strip_suffix('\r').unwrap_or(line).split('\r'))
         .skip(skip)
         .filter(|l| !l.trim().is_empty() && comment.is_none_or(|c| !l.trim_start().starts_with(c)))
         .take(LINES)
@@ -83,6 +84,13 @@ mod tests {
         let agreed = agree("Datum;Gewicht\n1.7.2031;1,25\n2.7.2031;0,75\n", 0, None, &["Datum", "Gewicht"]);
         assert_eq!(agreed.delimiter, ';');
         assert_eq!(agreed.because, "3 of the first 3 lines have 2 cells by it; 2 of 2 declared headers are found");
+    }
+
+    #[test]
+    fn the_line_ends_of_old_machines_part_lines_too() {
+        let agreed = agree("Site\r\rDatum;kg\r1.7.2031;1,25\r2.7.2031;0,75\r", 2, None, &["Datum", "kg"]);
+        assert_eq!(agreed.delimiter, ';');
+        assert!(agreed.because.starts_with("3 of the first 3 lines have 2 cells"), "{}", agreed.because);
     }
 
     #[test]

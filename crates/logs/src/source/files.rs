@@ -100,6 +100,16 @@ pub(crate) fn matches(pattern: &str, name: &str) -> bool {
     reached[n.len()]
 }
 
+/// What the one `*` of a pattern stands for in a name that fits it; the whole name without its ending
+/// where the pattern has none, or several.
+pub(crate) fn starred(pattern: &str, name: &str) -> String {
+    let whole = || name.rsplit('/').next().unwrap_or(name).rsplit_once('.').map_or(name, |(stem, _)| stem).trim().to_owned();
+    let Some((before, after)) = pattern.split_once('*').filter(|(_, after)| !after.contains('*')) else { return whole() };
+    let (skip, tail) = (before.chars().count(), after.chars().count());
+    let length = name.chars().count();
+    name.chars().skip(skip).take(length.saturating_sub(skip + tail)).collect::<String>().trim().to_owned()
+}
+
 fn none_found(folder: &Path, pattern: &str, parts: &[String]) -> Unreadable {
     let literal = !parts.iter().any(|p| is_pattern(p));
     let mut beside = folder.to_path_buf();
@@ -152,6 +162,15 @@ mod tests {
         assert!(matches("week-??.xlsx", "week-23.xlsx"));
         assert!(!matches("week-??.xlsx", "week-3.xlsx"));
         assert!(!matches("picks-*.csv", "picks-july.csv.bak"));
+    }
+
+    #[test]
+    fn the_star_of_a_pattern_stands_for_a_part_of_the_name() {
+        assert_eq!(starred("Week *", "Week 19"), "19");
+        assert_eq!(starred("picks/picks-*.csv", "picks/picks-2031-06-02.csv"), "2031-06-02");
+        assert_eq!(starred("*", "Block B"), "Block B");
+        assert_eq!(starred("picks/b.csv", "picks/b.csv"), "b");
+        assert_eq!(starred("*-*.csv", "a-b.csv"), "a-b");
     }
 
     #[test]

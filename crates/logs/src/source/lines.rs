@@ -5,6 +5,8 @@ use super::grid::{Grid, Kind};
 /// A line longer than this, or a row wider, is no log.
 const MOST_LINE_BYTES: usize = 1 << 20;
 const MOST_COLUMNS: usize = 10_000;
+/// Room taken beforehand, bytes of text: a larger file's grid grows as its rows are read.
+const MOST_AT_ONCE: usize = 64 << 20;
 
 /// Something wrong with a row's form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,6 +17,12 @@ pub(crate) enum Broken {
     TooLong(u32),
     /// A row of more than 10,000 cells; the file was read no further.
     TooWide(u32),
+}
+
+/// Line ends of a text: LF, CR LF and CR each count one.
+fn line_ends(text: &str) -> u32 {
+    let of = |mark: &str| text.matches(mark).count();
+    (of("\n") + of("\r") - of("\r\n")) as u32
 }
 
 pub(crate) struct Split {
@@ -30,7 +38,7 @@ pub(crate) fn split(text: &str, delimiter: char) -> Split {
         delimiter: delimiter as u8,
         at: 0,
         line: 1,
-        grid: Grid::with_capacity(text.len(), text.len() / 6),
+        grid: Grid::with_capacity(text.len().min(MOST_AT_ONCE), text.len().min(MOST_AT_ONCE) / 6),
         broken: Vec::new(),
         spare: String::new(),
     };
@@ -122,7 +130,7 @@ impl Splitter<'_> {
                 return None;
             }
             let piece = self.text.get(from..close)?;
-            lines += piece.bytes().filter(|b| *b == b'\n').count() as u32;
+            lines += line_ends(piece);
             self.spare.push_str(piece);
             if self.byte(close + 1) != Some(b'"') {
                 break close + 1;
@@ -184,6 +192,16 @@ mod tests {
     fn ok_lines_keep_the_numbers_an_editor_shows() {
         let read = rows("a,b\r\n\r\n1,\"two\nlines\"\r\n3,4");
         assert_eq!(read, [(1, texts(&["a", "b"])), (2, texts(&[""])), (3, texts(&["1", "two\nlines"])), (5, texts(&["3", "4"]))]);
+    }
+
+    #[test]
+    fn ok_a_quoted_cell_holds_line_ends_of_every_kind() {
+        for end in ["\n", "\r\n", "\r"] {
+            let read = rows(&format!("a,b{end}1,\"two{end}lines\"{end}3,4{end}"));
+            let numbers: Vec<u32> = read.iter().map(|(n, _)| *n).collect();
+            assert_eq!(numbers, [1, 2, 4], "{end:?}");
+            assert_eq!(read[1].1[1], format!("two{end}lines"));
+        }
     }
 
     #[test]

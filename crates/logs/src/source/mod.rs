@@ -6,13 +6,14 @@ mod files;
 mod grid;
 mod inflate_size;
 mod lines;
+mod markup;
 mod workbook;
 mod zip_size;
 
 pub(crate) use bytes::read as read_bytes;
 pub(crate) use delimiter::agree as agree_on_delimiter;
 pub(crate) use encoding::decode;
-pub(crate) use files::{Found, expand};
+pub(crate) use files::{Found, expand, matches, starred};
 pub(crate) use grid::{CellView, Grid, Kind};
 pub(crate) use lines::{Broken, split};
 pub(crate) use workbook::{is_workbook, read as read_workbook};

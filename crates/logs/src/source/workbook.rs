@@ -2,6 +2,7 @@
 //! their own range and nowhere else.
 use super::files::matches;
 use super::grid::{Grid, Kind};
+use super::markup::{self, Markup};
 use super::{Unreadable, zip_size};
 use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, Xlsx, XlsxFormulaMetadata};
 use std::collections::BTreeMap;
@@ -15,6 +16,31 @@ pub(crate) struct Sheet {
     pub grid: Grid,
     /// Cells filled from the corner of a merged block.
     pub merged: u32,
+    /// Formulas with a stored value.
+    pub formulas: u32,
+    pub hidden_rows: u32,
+    pub hidden_columns: u32,
+}
+
+impl Sheet {
+    /// What a person should know of the sheet: what, how it was read, because.
+    pub fn told(&self) -> Vec<(&'static str, String, &'static str)> {
+        use crate::flags::many;
+        let mut told = Vec::new();
+        let mut tell = |n: u32, what, of: &str, how: &str, because| {
+            if n > 0 {
+                told.push((what, format!("{}{how}", many(n as usize, of)), because));
+            }
+        };
+        let blocks = "the sheet records the blocks; nothing outside them is filled";
+        tell(self.merged, "merged cells", "cell", " filled from the corner of their merged block", blocks);
+        let stored = "the workbook holds the value that each formula had when it was saved";
+        tell(self.formulas, "formulas", "formula", " read by their stored values", stored);
+        let hidden = "hiding changes what is shown, not what is recorded";
+        tell(self.hidden_rows, "hidden rows", "hidden row", " read like the others", hidden);
+        tell(self.hidden_columns, "hidden columns", "hidden column", " read like the others", hidden);
+        told
+    }
 }
 
 /// A season's workbook unpacks to a few MB; these bounds stop one made to fill the memory.
@@ -48,7 +74,7 @@ pub(crate) fn read(name: &str, bytes: Vec<u8>, pattern: Option<&str>) -> Result<
         Some(size) if size > MOST_UNPACKED => return Err(too_large("more than 512 MB when unpacked".to_owned())),
         Some(_) => {}
     }
-    let open = || if extension(name) == "ods" { read_ods(bytes, pattern) } else { read_xlsx(bytes, pattern) };
+    let open = || if extension(name) == "ods" { read_ods(&bytes, pattern) } else { read_xlsx(&bytes, pattern) };
     // The workbook reader is not ours: should it panic on a damaged file, the file is told as damaged.
     catch_unwind(AssertUnwindSafe(open)).unwrap_or_else(|_| Err(broken("a structure that cannot be followed")))
 }
@@ -104,25 +130,29 @@ fn chosen(sheets: &[String], pattern: Option<&str>) -> Result<Vec<String>, Unrea
 
 type Cells = BTreeMap<(u32, u32), (String, Kind)>;
 
-fn read_xlsx(bytes: Vec<u8>, pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadable> {
+fn read_xlsx(bytes: &[u8], pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadable> {
     let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|e| broken(&e.to_string()))?;
     let from_1904 = book.has_1904_epoch();
     let mut sheets = Vec::new();
     for name in chosen(&book.sheet_names(), pattern)? {
-        let mut cells = xlsx_cells(&mut book, &name)?;
+        let (mut cells, formulas) = xlsx_cells(&mut book, &name)?;
         let merges = book.merge_cells_by_sheet_name(&name).unwrap_or_default();
         let merged = fill(&mut cells, &merges);
-        sheets.push(Sheet { name, grid: grid_of(&cells, from_1904), merged });
+        let Markup { hidden_rows, hidden_columns, .. } = markup::of_xlsx(bytes, &name).unwrap_or_default();
+        sheets.push(Sheet { name, grid: grid_of(&cells, from_1904), merged, formulas, hidden_rows, hidden_columns });
     }
     Ok(sheets)
 }
 
-fn xlsx_cells(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Cells, Unreadable> {
+/// The cells of a sheet, and how many of them are formulas with a stored value.
+fn xlsx_cells(book: &mut Xlsx<Cursor<&[u8]>>, name: &str) -> Result<(Cells, u32), Unreadable> {
     let mut reader = book.worksheet_cells_reader(name).map_err(|e| broken(&e.to_string()))?;
     let mut cells = Cells::new();
     let mut text = 0;
+    let mut formulas = 0;
     while let Some(cell) = reader.next_cell_with_formula_metadata().map_err(|e| broken(&e.to_string()))? {
         let at = cell.pos;
+        formulas += u32::from(cell.formula.is_some() && !matches!(cell.value, DataRef::Empty));
         let read = match (cell.value, &cell.formula) {
             (DataRef::Empty, None) => continue,
             (DataRef::Empty, Some(formula)) => Some((without_value(formula), Kind::Error)),
@@ -142,7 +172,7 @@ fn xlsx_cells(book: &mut Xlsx<Cursor<Vec<u8>>>, name: &str) -> Result<Cells, Unr
             return Err(too_large(format!("more than 512 MB of text in sheet \"{name}\"")));
         }
     }
-    Ok(cells)
+    Ok((cells, formulas))
 }
 
 /// A formula that a program wrote and no office program has worked out yet: not a blank cell.
@@ -155,20 +185,23 @@ fn without_value(formula: &XlsxFormulaMetadata) -> String {
     }
 }
 
-fn read_ods(bytes: Vec<u8>, pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadable> {
+fn read_ods(bytes: &[u8], pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadable> {
     let mut book: Ods<_> = Ods::new(Cursor::new(bytes)).map_err(|e| broken(&e.to_string()))?;
     let mut sheets = Vec::new();
     for name in chosen(&book.sheet_names(), pattern)? {
         let range = book.worksheet_range(&name).map_err(|e| broken(&e.to_string()))?;
         let (top, left) = range.start().unwrap_or((0, 0));
-        let cells: Cells = range
+        let mut cells: Cells = range
             .used_cells()
             .filter_map(|(row, column, value)| written(value).map(|w| ((row as u32 + top, column as u32 + left), w)))
             .collect();
         if cells.keys().any(|(_, column)| *column >= MOST_COLUMNS) {
             return Err(too_large(format!("more than 10,000 columns in sheet \"{name}\"")));
         }
-        sheets.push(Sheet { name, grid: grid_of(&cells, false), merged: 0 });
+        let markup = markup::of_ods(bytes, &name).unwrap_or_default();
+        let merged = fill(&mut cells, &markup.merges);
+        let Markup { formulas, hidden_rows, hidden_columns, .. } = markup;
+        sheets.push(Sheet { name, grid: grid_of(&cells, false), merged, formulas, hidden_rows, hidden_columns });
     }
     Ok(sheets)
 }

@@ -17,6 +17,32 @@ pub fn pounds_ounces(text: &str, style: NumberStyle) -> Result<f64, NumberFault>
     if ounces.is_finite() { Ok(ounces * KG_PER_OUNCE.0 / KG_PER_OUNCE.1) } else { Err(super::out_of_range(trimmed)) }
 }
 
+/// Mass in kg of "2-3": pounds, a dash, ounces, where a log is declared to write so. "2 lb 3 oz" is read too.
+///
+/// # Errors
+/// [`NumberFault`] for anything else: one number alone, 16 ounces or more, a fraction of a pound.
+pub fn pounds_dash_ounces(text: &str, style: NumberStyle) -> Result<f64, NumberFault> {
+    let trimmed = trim(text);
+    let parts = trimmed.split_once(['-', '\u{2013}', '\u{2212}']);
+    let ounces = parts.and_then(|(pounds, ounces)| {
+        let (pounds, ounces) = (unsigned(pounds, style)?, unsigned(ounces, style)?);
+        (pounds.fract() == 0.0 && ounces < 16.0).then_some(16.0 * pounds + ounces)
+    });
+    match ounces {
+        Some(ounces) => Ok(ounces * KG_PER_OUNCE.0 / KG_PER_OUNCE.1),
+        None => pounds_ounces(text, style).map_err(|fault| NumberFault {
+            expected: "pounds and ounces such as \"2-3\" (2 lb 3 oz), with fewer than 16 ounces".to_owned(),
+            ..fault
+        }),
+    }
+}
+
+fn unsigned(text: &str, style: NumberStyle) -> Option<f64> {
+    let text = trim(text);
+    let signed = text.starts_with(['-', '+', '\u{2212}']);
+    number(text, style).ok().filter(|_| !signed)
+}
+
 fn total_ounces(text: &str, style: NumberStyle) -> Option<f64> {
     let (first, unit, rest) = measure(text, style)?;
     let rest = trim(rest);

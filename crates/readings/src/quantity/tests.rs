@@ -127,7 +127,55 @@ fn what_is_no_mass_is_refused_with_an_example() {
     }
 }
 
+#[test]
+fn pounds_dash_ounces_are_read_where_declared() {
+    for text in ["2-3", "2 - 3", "2\u{2013}3", "2 lb 3 oz"] {
+        assert_eq!(pounds_dash_ounces(text, POINT), Ok(0.992_233_309_375), "{text}");
+    }
+    assert_eq!(pounds_dash_ounces("0-12 1/2", POINT), pounds_ounces("12.5 oz", POINT));
+    for text in ["2", "2-16", "2.5-3", "-3", "2-3-1", "2--3", "1/4-3"] {
+        let fault = pounds_dash_ounces(text, POINT).unwrap_err();
+        assert!(fault.expected.contains("\"2-3\""), "{text}");
+    }
+    assert!(pounds_ounces("2-3", POINT).is_err());
+}
+
+#[test]
+fn spaces_and_apostrophes_of_every_kind_part_thousands() {
+    for space in [' ', '\u{a0}', '\u{202f}', '\u{2009}', '\u{2007}'] {
+        assert_eq!(number(&format!("1{space}234,5"), SPACED), Ok(1234.5), "{space:?}");
+    }
+    let swiss = NumberStyle { decimal: '.', thousands: Some('\'') };
+    for text in ["1'234'567.5", "1\u{2019}234\u{2019}567.5"] {
+        assert_eq!(number(text, swiss), Ok(1_234_567.5), "{text}");
+    }
+    assert!(number("1\u{2019}23", swiss).is_err());
+}
+
 proptest! {
+    #[test]
+    fn thousands_marks_change_no_number(x in 0u64..1_000_000_000_000, mark in prop::sample::select(vec![' ', '\'', '.', ','])) {
+        let digits = x.to_string();
+        let mut grouped = String::new();
+        for (i, c) in digits.chars().enumerate() {
+            if i > 0 && (digits.len() - i) % 3 == 0 {
+                grouped.push(mark);
+            }
+            grouped.push(c);
+        }
+        let style = NumberStyle { decimal: if mark == ',' { '.' } else { ',' }, thousands: Some(mark) };
+        prop_assert_eq!(number(&grouped, style), Ok(x as f64));
+    }
+
+    #[test]
+    fn a_mass_is_the_same_in_every_way_of_writing_it(ounces in 0u32..4000) {
+        let (lb, oz) = (ounces / 16, ounces % 16);
+        let mass = pounds_ounces(&format!("{ounces} oz"), POINT).unwrap();
+        prop_assert_eq!(pounds_dash_ounces(&format!("{lb}-{oz}"), POINT), Ok(mass));
+        prop_assert_eq!(pounds_ounces(&format!("{lb} lb {oz} oz"), POINT), Ok(mass));
+        prop_assert_eq!(pounds_ounces(&format!("{} lb", f64::from(ounces) / 16.0), POINT), Ok(mass));
+    }
+
     #[test]
     fn a_number_written_out_is_read_back(x in -1e9..1e9f64) {
         prop_assert_eq!(number(&format!("{x}"), POINT), Ok(x));

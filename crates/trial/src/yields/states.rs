@@ -57,6 +57,8 @@ impl States {
 /// What is said of one unit.
 struct UnitStates<'a> {
     tables: &'a SiteTables,
+    /// Days on which the unit's house was picked.
+    pick_days: &'a [Date],
     plants: Plants,
     /// With a row: what the row says.
     rows: BTreeMap<Date, PickState>,
@@ -70,6 +72,7 @@ impl<'a> UnitStates<'a> {
     fn new(tables: &'a SiteTables, unit: usize, days: &[PickDay], logs_mass: bool) -> Self {
         let mut of_unit = UnitStates {
             tables,
+            pick_days: tables.units.get(unit).map_or(&[], |u| tables.site.pick_days_of(&u.house)),
             plants: Plants::of(tables, unit),
             rows: BTreeMap::new(),
             missed: BTreeSet::new(),
@@ -91,11 +94,11 @@ impl<'a> UnitStates<'a> {
     fn spells(&mut self, index: usize, unit: &Unit) {
         let site = &self.tables.site;
         for spell in site.missed_days.iter().filter(|s| s.house.as_ref().is_none_or(|h| *h == unit.house)) {
-            self.missed.extend(due_days(&site.pick_days, spell.from, spell.to));
+            self.missed.extend(due_days(self.pick_days, spell.from, spell.to));
         }
         let concerns = |e: &&DiaryEntry| e.unit.map_or(e.house.as_ref().is_none_or(|h| *h == unit.house), |u| u == index);
         for entry in self.tables.diary.iter().filter(concerns) {
-            let days = due_days(&site.pick_days, entry.day, entry.until);
+            let days = due_days(self.pick_days, entry.day, entry.until);
             match entry.event {
                 Event::MissedPick => self.missed.extend(days),
                 Event::LostPick => self.lost.extend(days),
@@ -105,8 +108,7 @@ impl<'a> UnitStates<'a> {
     }
 
     fn states(&self) -> BTreeMap<Date, PickState> {
-        let days: BTreeSet<Date> =
-            self.tables.site.pick_days.iter().chain(self.rows.keys()).chain(&self.missed).chain(&self.lost).copied().collect();
+        let days: BTreeSet<Date> = self.pick_days.iter().chain(self.rows.keys()).chain(&self.missed).chain(&self.lost).copied().collect();
         days.into_iter().map(|day| (day, self.on(day))).collect()
     }
 

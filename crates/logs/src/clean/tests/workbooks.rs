@@ -41,7 +41,7 @@ fn sheets_by_pattern_typed_dates_text_numbers_and_merged_dates() {
         ]
     );
     assert_eq!(tables.files[1].file, "picks.xlsx / Week 1");
-    assert!(tables.inferences.iter().any(|i| i.what == "merged cells" && i.as_read.starts_with("1 cells")));
+    assert!(tables.inferences.iter().any(|i| i.what == "merged cells" && i.as_read.starts_with("1 cell ")));
     assert!(tables.faults.is_empty(), "{:#?}", tables.faults);
 }
 

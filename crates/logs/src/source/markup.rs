@@ -1,0 +1,137 @@
+//! What the sheets' own markup says and the workbook reader does not: hidden rows and columns (ECMA-376
+//! part 1, 18.3.1.13 and 18.3.1.73; OpenDocument 1.3 part 3, 19.749), and the merged cells and formulas of
+//! OpenDocument sheets (19.676, 19.678, 19.642).
+use calamine::Dimensions;
+use quick_xml::Reader;
+use quick_xml::events::{BytesStart, Event};
+use std::io::{Cursor, Read};
+
+#[derive(Debug, Default)]
+pub(super) struct Markup {
+    pub hidden_rows: u32,
+    pub hidden_columns: u32,
+    /// OpenDocument alone.
+    pub merges: Vec<Dimensions>,
+    pub formulas: u32,
+}
+
+/// Rows and columns beyond these are padding that office programs write to the sheet's edge.
+const MOST_ROWS: u32 = 1_048_576;
+const MOST_COLUMNS: u32 = 16_384;
+
+fn part(bytes: &[u8], name: &str) -> Option<Vec<u8>> {
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).ok()?;
+    let mut text = Vec::new();
+    archive.by_name(name).ok()?.read_to_end(&mut text).ok()?;
+    Some(text)
+}
+
+/// Calls `each` for every opening tag and, with `false`, for every closing one.
+fn tags(text: &[u8], mut each: impl FnMut(&str, Option<&BytesStart<'_>>)) -> Option<()> {
+    let mut reader = Reader::from_reader(text);
+    let mut space = Vec::new();
+    loop {
+        match reader.read_event_into(&mut space).ok()? {
+            Event::Start(tag) => each(tag.local_name().as_ref(), Some(&tag)),
+            Event::Empty(tag) => {
+                each(tag.local_name().as_ref(), Some(&tag));
+                each(tag.local_name().as_ref(), None);
+            }
+            Event::End(tag) => each(tag.local_name().as_ref(), None),
+            Event::Eof => return Some(()),
+            _ => {}
+        }
+        space.clear();
+    }
+}
+
+fn attribute(tag: &BytesStart<'_>, name: &str) -> Option<String> {
+    let found = tag.attributes().flatten().find(|a| a.key.local_name().as_ref() == name)?;
+    Some(quick_xml::escape::unescape(&found.value).map_or_else(|_| found.value.to_string(), |t| t.into_owned()))
+}
+
+fn number(tag: &BytesStart<'_>, name: &str) -> u32 {
+    attribute(tag, name).and_then(|n| n.parse().ok()).unwrap_or(1)
+}
+
+fn is_on(tag: &BytesStart<'_>, name: &str) -> bool {
+    attribute(tag, name).is_some_and(|v| v == "1" || v == "true")
+}
+
+pub(super) fn of_xlsx(bytes: &[u8], sheet: &str) -> Option<Markup> {
+    let mut id = None;
+    tags(&part(bytes, "xl/workbook.xml")?, |name, tag| {
+        if let ("sheet", Some(tag)) = (name, tag)
+            && attribute(tag, "name").as_deref() == Some(sheet)
+        {
+            // The relation's own id, not the sheetId beside it.
+            id = tag.attributes().flatten().find(|a| a.key.as_ref().ends_with(":id")).map(|a| a.value.to_string());
+        }
+    })?;
+    let mut target = None;
+    tags(&part(bytes, "xl/_rels/workbook.xml.rels")?, |name, tag| {
+        if let ("Relationship", Some(tag)) = (name, tag)
+            && id.is_some()
+            && attribute(tag, "Id") == id
+        {
+            target = attribute(tag, "Target");
+        }
+    })?;
+    let target = target?;
+    let path = target.strip_prefix('/').map_or_else(|| format!("xl/{target}"), str::to_owned);
+    let mut markup = Markup::default();
+    tags(&part(bytes, &path)?, |name, tag| match (name, tag) {
+        ("row", Some(tag)) if is_on(tag, "hidden") => markup.hidden_rows += 1,
+        ("col", Some(tag)) if is_on(tag, "hidden") => {
+            let (from, to) = (number(tag, "min"), number(tag, "max").min(MOST_COLUMNS));
+            markup.hidden_columns += (to + 1).saturating_sub(from);
+        }
+        _ => {}
+    })?;
+    Some(markup)
+}
+
+/// Where reading stands in an OpenDocument sheet.
+#[derive(Default)]
+struct At {
+    inside: bool,
+    row: u32,
+    column: u32,
+    /// How often the row just read stands there.
+    repeated: u32,
+}
+
+pub(super) fn of_ods(bytes: &[u8], sheet: &str) -> Option<Markup> {
+    let mut markup = Markup::default();
+    let mut at = At::default();
+    tags(&part(bytes, "content.xml")?, |name, tag| match (name, tag) {
+        ("table", Some(tag)) => at = At { inside: attribute(tag, "name").as_deref() == Some(sheet), ..At::default() },
+        ("table", None) => at.inside = false,
+        ("table-column", Some(tag)) if at.inside && is_hidden(tag) => {
+            markup.hidden_columns += number(tag, "number-columns-repeated").min(MOST_COLUMNS);
+        }
+        ("table-row", Some(tag)) if at.inside => {
+            at.column = 0;
+            at.repeated = number(tag, "number-rows-repeated").min(MOST_ROWS);
+            markup.hidden_rows += if is_hidden(tag) { at.repeated } else { 0 };
+        }
+        ("table-row", None) if at.inside => at.row = at.row.saturating_add(at.repeated),
+        ("table-cell" | "covered-table-cell", Some(tag)) if at.inside => cell(tag, &mut at, &mut markup),
+        _ => {}
+    })?;
+    Some(markup)
+}
+
+fn is_hidden(tag: &BytesStart<'_>) -> bool {
+    attribute(tag, "visibility").is_some_and(|v| v == "collapse" || v == "filter")
+}
+
+fn cell(tag: &BytesStart<'_>, at: &mut At, markup: &mut Markup) {
+    let (down, across) = (number(tag, "number-rows-spanned"), number(tag, "number-columns-spanned"));
+    if (down > 1 || across > 1) && down <= MOST_ROWS && across <= MOST_COLUMNS {
+        let end = (at.row.saturating_add(down - 1), at.column.saturating_add(across - 1));
+        markup.merges.push(Dimensions { start: (at.row, at.column), end });
+    }
+    markup.formulas += u32::from(attribute(tag, "formula").is_some());
+    at.column = at.column.saturating_add(number(tag, "number-columns-repeated").min(MOST_COLUMNS));
+}
