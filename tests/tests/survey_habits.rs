@@ -339,3 +339,12 @@ fn a_header_of_two_lines() {
     close(tables.sites[0].root_zone.iter().filter_map(|r| r.feed_ec).sum(), 4.6);
     close(tables.sites[0].root_zone.iter().filter_map(|r| r.drain_ph).sum(), 12.3);
 }
+
+#[test]
+fn pounds_and_ounces_under_each_day() {
+    let text = "Picks\n,13.06.2031,,20.06.2031,\nTag,lb,oz,lb,oz\nB1,1,4,0,12\nB2,0,9,1,2\n";
+    let (_, tables) = Station::new().put("picks.csv", text).read(&[ZERO]);
+    assert_eq!(tables.sites[0].picks.len(), 4);
+    // 20 + 12 + 9 + 18 ounces of 0.028349523125 kg.
+    close(kilograms(&tables.sites[0]), 59.0 * 0.028_349_523_125);
+}

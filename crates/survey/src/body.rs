@@ -76,12 +76,18 @@ impl Body {
         self.parts.first().map_or(&[], |p| p.frame.heads.as_slice())
     }
 
-    /// The cells of the header, as they stand there.
+    /// The days above the columns of a wide sheet, as they stand there.
     pub fn head_spots(&self) -> Vec<Spot<'_>> {
         let Some(part) = self.parts.first() else { return Vec::new() };
-        let header = part.frame.header;
-        let spot = |c: &usize| Spot { part: 0, row: part.sheet.number(header), cell: part.sheet.cell(header, *c) };
-        part.frame.heads.iter().map(spot).collect()
+        let row = part.frame.head_row;
+        let spot = |c: &usize| Spot { part: 0, row: part.sheet.number(row), cell: part.sheet.cell(row, *c) };
+        part.frame.heads.iter().map(spot).filter(|s| !s.cell.text.is_empty()).collect()
+    }
+
+    /// Of two lines of a header, the lower one's text.
+    pub fn lower_header(&self, column: usize) -> Option<&str> {
+        let part = self.parts.first().filter(|p| p.frame.header_lines > 1)?;
+        Some(part.sheet.cell(part.frame.header, column).text)
     }
 
     pub fn header(&self, column: usize) -> &str {

@@ -13,6 +13,8 @@ pub(crate) struct Frame {
     pub headers: Vec<String>,
     /// Columns whose heads are days or weeks: a wide sheet. Empty: a long one.
     pub heads: Vec<usize>,
+    /// Index of the row of the heads: the upper one, where two lines make the header.
+    pub head_row: usize,
     pub skip_lines: u32,
     /// Texts above the header.
     pub preamble: Vec<String>,
@@ -66,7 +68,8 @@ pub(crate) fn find(sheet: &RawSheet) -> Option<Frame> {
     let mut frame = Frame {
         header,
         header_lines: lines.len(),
-        heads: heads(sheet, header, &lines),
+        heads: heads(sheet, &lines),
+        head_row: first,
         skip_lines: if above.is_empty() { 0 } else { sheet.number(first).saturating_sub(1) },
         preamble: above.iter().map(|r| written(sheet, *r)).collect(),
         unit_row: used.iter().copied().find(|r| *r > header).filter(|r| is_unit_row(sheet, *r, &headers)),
@@ -178,7 +181,11 @@ fn header_rows(sheet: &RawSheet, used: &[usize], chosen: usize) -> Vec<usize> {
             return pair;
         }
     }
-    vec![chosen]
+    // Days above repeated names: two columns or more for each day.
+    match above.filter(|a| alone > 0 && days_in(sheet, *a) > 1) {
+        Some(above) => vec![above, chosen],
+        None => vec![chosen],
+    }
 }
 
 /// Two filled cells or more, and none of them a number or a day.
@@ -204,17 +211,33 @@ fn joined(sheet: &RawSheet, rows: &[usize]) -> Vec<String> {
     (0..width).map(of).collect()
 }
 
-/// Columns headed by days or named weeks, where there are three at least.
-fn heads(sheet: &RawSheet, header: usize, lines: &[usize]) -> Vec<usize> {
-    if lines.len() > 1 {
-        return Vec::new();
+fn is_head(cell: &RawCell<'_>) -> bool {
+    is_day(cell) || weeks::is_named(cell.text)
+}
+
+fn days_in(sheet: &RawSheet, row: usize) -> usize {
+    (0..sheet.width(row)).filter(|c| is_head(&sheet.cell(row, *c))).count()
+}
+
+/// Columns headed by days or named weeks, where there are three at least; under two lines, all the
+/// columns from one head to the next.
+fn heads(sheet: &RawSheet, lines: &[usize]) -> Vec<usize> {
+    match lines {
+        [header] => {
+            let found: Vec<usize> = (0..sheet.width(*header)).filter(|c| is_head(&sheet.cell(*header, *c))).collect();
+            if found.len() >= MOST_DAYS_OF_A_ROW { found } else { Vec::new() }
+        }
+        [above, below] if days_in(sheet, *above) > 1 => {
+            let mut under = false;
+            let held = |c: &usize| {
+                let head = sheet.cell(*above, *c);
+                under = is_head(&head) || (under && head.text.is_empty());
+                under && !sheet.cell(*below, *c).text.is_empty()
+            };
+            (0..sheet.width(*below)).filter(held).collect()
+        }
+        _ => Vec::new(),
     }
-    let is_head = |c: &usize| {
-        let cell = sheet.cell(header, *c);
-        is_day(&cell) || weeks::is_named(cell.text)
-    };
-    let found: Vec<usize> = (0..sheet.width(header)).filter(is_head).collect();
-    if found.len() >= MOST_DAYS_OF_A_ROW { found } else { Vec::new() }
 }
 
 /// Neither a number nor a day.
@@ -257,6 +280,8 @@ mod tests {
     fn days_or_weeks_as_heads_make_a_wide_sheet() {
         assert_eq!(frame("Tag,13.6.,13.06.2031,20.06.2031,27.06.2031,Note\nB1,x,1.2,0.8,0.5,\n").heads, [2, 3, 4]);
         assert_eq!(frame("Tag,KW 24,KW 25,KW 26\nB1,1.2,0.8,0.5\n").heads, [1, 2, 3]);
+        let pairs = frame("Picks\n,13.06.2031,,20.06.2031,\nTag,lb,oz,lb,oz\nB1,1,4,0,12\n");
+        assert_eq!((pairs.header_lines, pairs.skip_lines, pairs.heads), (2, 1, vec![1, 2, 3, 4]));
         assert!(frame("Date,Until,Tag,What\n2031-06-13,2031-06-14,B1,note\n").heads.is_empty());
     }
 }

@@ -2,7 +2,7 @@
 use crate::assign::{Assigned, as_kind};
 use crate::columns::Column;
 use crate::dates::{self, DayColumn, Style};
-use crate::draft::{Chapter, Line, Question, Section, many, quoted, some};
+use crate::draft::{Chapter, Line, Question, Section, key, many, quoted, some};
 use crate::kinds::columns;
 use crate::kinds::harvest::grades;
 use crate::known::Known;
@@ -26,13 +26,15 @@ pub(crate) fn chapter(log: &Log, sheet: Option<&str>, known: &Known) -> Chapter 
     head.push(blank(log));
     head.push(Line::sure("same_day = \"fault\"", "each cell is one pick"));
     let mut wide = Section::new("[harvest.wide]");
-    let heads = log.body.heads().len();
-    let names = log.body.heads().iter().map(|c| log.body.header(*c));
-    wide.push(
-        Line::sure("across = \"date\"", format!("{} heads are days: {}", many(heads), some(names, 2))).saying("each column is a day"),
-    );
-    wide.push(cells(log));
+    let heads = log.body.head_spots();
+    let because = format!("{} heads are days: {}", many(heads.len()), some(heads.iter().map(|s| s.cell.text), 2));
+    wide.push(Line::sure("across = \"date\"", because).saying("each head is a day"));
+    let under = under(log);
+    if under.is_none() {
+        wide.push(cells(log));
+    }
     let mut sections = vec![head, columns(log, "harvest", known), wide];
+    sections.extend(under);
     sections.extend(grades(log));
     Chapter { title: String::new(), sections }
 }
@@ -47,6 +49,31 @@ fn days(log: &Log) -> Option<DayColumn> {
         }
         None => dates::judge_spots(&log.body, spots),
     }
+}
+
+/// Several columns under each day, by the lower line of the header; `None`: one.
+fn under(log: &Log) -> Option<Section> {
+    let mut names: Vec<&str> = log.body.heads().iter().filter_map(|c| log.body.lower_header(*c)).collect();
+    names.sort_unstable();
+    names.dedup();
+    let mut section = Section::new("[harvest.wide.columns]");
+    for name in &names {
+        let header = key(name);
+        let means = words::meanings(name, LogKind::Harvest).first().map_or("", |m| m.is);
+        section.push(match (words::in_header(name, Quantity::Mass), means) {
+            (Some(words::HeaderUnit::Known(unit)), _) => {
+                Line::sure(format!("{header} = {{ is = \"mass\", unit = {} }}", quoted(unit)), "unit by the header")
+            }
+            (_, "count") => Line::sure(format!("{header} = {{ is = \"count\" }}"), "the header says so"),
+            (_, "grade") => Line::sure(format!("{header} = {{ is = \"grade\" }}"), "the header says so"),
+            (_, "mass") => {
+                let unit = Question::new("unit", format!("in which unit is \"{name}\"?"), "").or_each(ranges::units("mass"));
+                Line { text: format!("{header} = {{ is = \"mass\", unit = \"?\" }}"), questions: vec![unit], ..Line::default() }
+            }
+            _ => Line::likely(format!("{header} = {{ is = \"ignored\" }}"), "no header word says what it is"),
+        });
+    }
+    (!names.is_empty()).then_some(section)
 }
 
 /// What a blank cell means.
@@ -121,6 +148,15 @@ mod tests {
         }
         assert!(text.contains("1 of 6 cells are blank; a 0 is written in 1"), "{text}");
         assert!(!text.contains("20.06.2031\" = "), "{text}");
+    }
+
+    #[test]
+    fn pairs_of_pounds_and_ounces_under_each_day_are_declared_by_the_lower_line() {
+        let text = drafted("Picks\n,13.06.2031,,20.06.2031,\nTag,lb,oz,lb,oz\nB1,1,4,0,12\nB2,0,9,1,2\n");
+        for line in ["header_lines = 2", "Tag = { is = \"unit\" }", "[harvest.wide.columns]", "oz = { is = \"mass\", unit = \"oz\" }"] {
+            assert!(text.contains(line), "{line}\n{text}");
+        }
+        assert!(!text.contains("cells = {") && text.contains("date_style = \"day.month.year\""), "{text}");
     }
 
     #[test]
