@@ -292,3 +292,59 @@ fn every_file_that_cannot_be_read_is_told() {
         assert!(outcome.err.contains(name), "{name}: {}", outcome.err);
     }
 }
+
+#[test]
+fn a_sheet_with_a_column_a_day() {
+    let text =
+        "Picks of 2031, kg per bucket\nTag;13.06.2031;20.06.2031;27.06.2031;Note\nB1;1,25;0,80;;\nB2;0,75;0;1,10;leaf mould\nB3;;0,9;1;\n";
+    let (draft, tables) = Station::new().put("picks.csv", text).read(&[ZERO]);
+    for line in ["across = \"date\"", "cells = { is = \"mass\", unit = \"kg\" }", "date_style = \"day.month.year\""] {
+        assert!(draft.contains(line), "{line}\n{draft}");
+    }
+    assert_eq!(tables.sites[0].picks.len(), 7);
+    close(kilograms(&tables.sites[0]), 5.8);
+    assert_eq!(
+        tables.sites[0].site.pick_days.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        ["2031-06-13", "2031-06-20", "2031-06-27"]
+    );
+}
+
+#[test]
+fn weeks_of_iso_8601_with_and_without_their_year() {
+    // Week 1 holds the year's first Thursday, 2 January 2031; week 24 begins on Monday 9 June.
+    let text = "Week,Tag,kg\n2031-W24,B1,1.5\n2031-W25,B1,2.25\n";
+    let (draft, tables) = Station::new().put("picks.csv", text).read(&[ZERO, ("harvest.week_day", "\"friday\"")]);
+    assert!(draft.contains("date_style = \"year-week\""), "{draft}");
+    assert_eq!(tables.sites[0].picks.iter().map(|p| p.day.to_string()).collect::<Vec<_>>(), ["2031-06-13", "2031-06-20"]);
+    let text = "KW;Parzelle;kg\n24;B1;1,5\n25;B1;2,25\n";
+    let answers = [ZERO, ("harvest.week_day", "\"monday\""), ("harvest.year", "2031")];
+    let (_, tables) = Station::new().put("ernte.csv", text).read(&answers);
+    assert_eq!(tables.sites[0].picks.iter().map(|p| p.day.to_string()).collect::<Vec<_>>(), ["2031-06-09", "2031-06-16"]);
+}
+
+#[test]
+fn a_header_of_two_lines() {
+    let plan = "Tag,Block,Line,Medium,Plants\nB1,1,1,loam,2\nB2,1,1,grit,2\nB3,2,2,loam,2\nB4,2,2,grit,2\n";
+    let text =
+        "North station\nDate,Line,Feed,Feed,Drain,Drain\n,,EC,pH,EC,pH\n2031-06-13,1,2.25,5.8,2.9,6.1\n2031-06-14,2,2.35,5.9,3.0,6.2\n";
+    let (draft, tables) = Station::new().put("plan.csv", plan).put("water.csv", text).read(&[]);
+    for line in [
+        "header_lines = 2",
+        "skip_lines = 1",
+        "\"Feed / EC\" = { is = \"feed-ec\", unit = \"mS/cm\" }",
+        "\"Drain / pH\" = { is = \"drain-ph\" }",
+    ] {
+        assert!(draft.contains(line), "{line}\n{draft}");
+    }
+    close(tables.sites[0].root_zone.iter().filter_map(|r| r.feed_ec).sum(), 4.6);
+    close(tables.sites[0].root_zone.iter().filter_map(|r| r.drain_ph).sum(), 12.3);
+}
+
+#[test]
+fn pounds_and_ounces_under_each_day() {
+    let text = "Picks\n,13.06.2031,,20.06.2031,\nTag,lb,oz,lb,oz\nB1,1,4,0,12\nB2,0,9,1,2\n";
+    let (_, tables) = Station::new().put("picks.csv", text).read(&[ZERO]);
+    assert_eq!(tables.sites[0].picks.len(), 4);
+    // 20 + 12 + 9 + 18 ounces of 0.028349523125 kg.
+    close(kilograms(&tables.sites[0]), 59.0 * 0.028_349_523_125);
+}
