@@ -31,10 +31,13 @@ pub struct Store<'s> {
     now: Mutex<Now>,
 }
 
+/// Bytes by path in the store.
+type Files = BTreeMap<String, Vec<u8>>;
+
 /// What this run's store holds.
 #[derive(Default)]
 struct Now {
-    files: BTreeMap<String, Vec<u8>>,
+    files: Files,
     stamps: Stamps,
     reread: usize,
     recalled: usize,
@@ -105,7 +108,7 @@ impl<'s> Store<'s> {
         same.then_some(stamp)
     }
 
-    fn recalled(&self, log: &ClimateFiles<'_>) -> Option<(ClimateReading<LoggerDays>, BTreeMap<String, Vec<u8>>)> {
+    fn recalled(&self, log: &ClimateFiles<'_>) -> Option<(ClimateReading<LoggerDays>, Files)> {
         let folder = self.former.folder.as_ref()?;
         let paths = self.paths(log);
         let [told, days, records] = &paths;
@@ -144,7 +147,7 @@ impl<'s> Store<'s> {
         act(&mut self.now.lock().unwrap_or_else(std::sync::PoisonError::into_inner))
     }
 
-    fn tables(&self, log: &ClimateFiles<'_>, reading: &ClimateReading<LoggerDays>) -> Result<BTreeMap<String, Vec<u8>>, String> {
+    fn tables(&self, log: &ClimateFiles<'_>, reading: &ClimateReading<LoggerDays>) -> Result<Files, String> {
         let [told, days, records] = self.paths(log);
         let numbered = (1..).zip(&reading.loggers);
         let rows: Vec<(u32, &HouseDay)> = numbered.flat_map(|(n, logger)| logger.out.days.iter().map(move |d| (n, d))).collect();

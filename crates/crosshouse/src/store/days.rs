@@ -130,7 +130,7 @@ mod tests {
             day: Some(date(2031, 7, 4)),
             records: 288,
             completeness: 1.0,
-            mean: Some(21.300_000_000_000_001),
+            mean: Some(64.0 / 3.0),
             dli: Some(30.25),
             dli_is_estimate: true,
             flagged: 3,

@@ -77,7 +77,7 @@ fn logger<L: Loggers>(
 ) -> Option<Finished<L::Out>> {
     let late = records.windows(2).filter(|w| matches!(w, [a, b] if a.instant > b.instant && a.source.file == b.source.file)).count();
     records.sort_by_key(|r| (r.instant, r.source));
-    let distinct = records.chunk_by(|a, b| a.instant == b.instant).filter_map(|g| kept_of(g));
+    let distinct = records.chunk_by(|a, b| a.instant == b.instant).filter_map(kept_of);
     let medians = BTreeMap::from([(house.to_owned(), median_step(distinct))]);
     let shared = Shared { season: task.season, site: task.site, log: task.log, zone, loggers, medians: &medians };
     let mut flow = Flow::new(house, &shared, book.beside());

@@ -168,6 +168,9 @@ impl Looked<'_> {
     }
 }
 
+/// What a house's logger came to, where it has records, and what is said of it.
+type Flowed<Out> = (Option<Finished<Out>>, Book);
+
 /// The records of one house on their way to its [`Series`].
 pub(super) struct Flow<'s, L: Loggers> {
     pub house: String,
@@ -287,7 +290,7 @@ impl<'s, L: Loggers> Flow<'s, L> {
     }
 
     /// What the logger comes to, and what is said of it. `late`: records that stood before an earlier one.
-    pub fn finish(mut self, late: usize, has: [bool; 4]) -> Result<(Option<Finished<L::Out>>, Book), Stop> {
+    pub fn finish(mut self, late: usize, has: [bool; 4]) -> Result<Flowed<L::Out>, Stop> {
         self.release(i64::MAX);
         self.close();
         let mut book = self.book.beside();
@@ -323,7 +326,7 @@ impl<'s, L: Loggers> Desk<'s, L> {
     fn hold_from(&self, house: &str, file: FileId) -> i64 {
         let Some(plan) = self.plan else { return i64::MAX };
         let span = |f: &FileId| plan.get(f).and_then(|houses| houses.get(house));
-        let later = self.unread.iter().filter(|f| **f != file).filter_map(|f| span(f)).map(|s| s.first).min();
+        let later = self.unread.iter().filter(|f| **f != file).filter_map(&span).map(|s| s.first).min();
         let own = span(&file).map(|s| s.late_from);
         later.unwrap_or(i64::MAX).min(own.unwrap_or(i64::MAX))
     }
