@@ -102,7 +102,7 @@ fn answered(units: &[Made], question: &str) -> (Worked, Answer) {
     let season = format!(
         "[season]\ntitle = \"t\"\ncrop = \"c\"\nyear = \"2031\"\nseed = 1\nlogs = \"../logs\"\nsites = [{}]\n\
          [factors.rind]\nunit_of_assignment = \"unit\"\n\
-         [[question]]\nid = \"q\"\nask = \"?\"\ncompare = [\"rind\"]\nsites = \"these\"\n{question}",
+         [[question]]\nid = \"q\"\nask = \"Which?\"\ncompare = [\"rind\"]\nsites = \"these\"\n{question}",
         list.join(", ")
     );
     put(&folder.path().join("season/season.toml"), &season);

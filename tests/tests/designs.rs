@@ -66,7 +66,7 @@ fn answered(units: &[Made], carrier: &str, question: &str) -> (Worked, Answer) {
     let season = format!(
         "[season]\ntitle = \"t\"\ncrop = \"c\"\nyear = \"2031\"\nseed = 1\nlogs = \"../logs\"\nsites = [{}]\n\
          [factors.rind]\nunit_of_assignment = \"{carrier}\"\n[factors.twine]\nunit_of_assignment = \"unit\"\n\
-         [[question]]\nid = \"q\"\nask = \"?\"\nresponse = \"total-yield-per-plant\"\n{question}",
+         [[question]]\nid = \"q\"\nask = \"Which?\"\nresponse = \"total-yield-per-plant\"\n{question}",
         list.join(", ")
     );
     put(&folder.path().join("season/season.toml"), &season);

@@ -291,7 +291,7 @@ mod tests {
     #[test]
     fn a_question_with_three_faults_tells_all_three() {
         let faults =
-            read("[[question]]\nid = \"a b\"\nask = \"?\"\nresponse = \"total-yield-per-plot\"\ncompare = [\"medum\"]\n").unwrap_err();
+            read("[[question]]\nid = \"a b\"\nask = \"Which?\"\nresponse = \"total-yield-per-plot\"\ncompare = [\"medum\"]\n").unwrap_err();
         let codes: Vec<_> = faults.iter().map(|f| f.code.as_str()).collect();
         assert_eq!(codes, ["question-id", "question-unknown-response", "question-unknown-factor"]);
         assert_eq!(faults[2].mend, "did you mean \"medium\"?");
@@ -301,7 +301,7 @@ mod tests {
     fn keys_that_a_response_cannot_have_are_told_with_those_it_can() {
         let responses = ["fruit-count-per-plant", "cull-share", "total-yield-per-plant"];
         let ask = |response: &str, keys: &str| {
-            let text = format!("[[question]]\nid = \"a\"\nask = \"?\"\nresponse = \"{response}\"\ncompare = [\"medium\"]\n{keys}\n");
+            let text = format!("[[question]]\nid = \"a\"\nask = \"Which?\"\nresponse = \"{response}\"\ncompare = [\"medium\"]\n{keys}\n");
             questions("season.toml", &text, &["medium".into()], &responses)
         };
         let codes = |found: Result<Vec<Question>, Vec<Fault>>| found.unwrap_err().into_iter().map(|f| f.code).collect::<Vec<_>>();
@@ -320,7 +320,7 @@ mod tests {
     #[test]
     fn comparisons_with_a_control_are_adjusted_jointly_unless_told_otherwise() {
         let list = read(
-            "[[question]]\nid = \"a\"\nask = \"?\"\nresponse = \"measure:brix\"\ncompare = [\"medium\"]\npairs = \"against perlite\"\n",
+            "[[question]]\nid = \"a\"\nask = \"Which?\"\nresponse = \"measure:brix\"\ncompare = [\"medium\"]\npairs = \"against perlite\"\n",
         )
         .unwrap();
         assert_eq!(list[0].adjust, "joint");

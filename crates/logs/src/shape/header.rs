@@ -8,6 +8,8 @@ use crosshouse_readings::declared::nearest;
 pub(crate) struct Header {
     /// Its lines, top to bottom.
     pub rows: Vec<usize>,
+    /// The cells of each of these lines, so that a later line can be known as their repetition.
+    pub lines: Vec<Vec<String>>,
     /// The header of each column of the grid: several lines are joined with " / ".
     pub texts: Vec<String>,
     pub positions: Vec<Option<usize>>,
@@ -71,7 +73,8 @@ pub(crate) fn locate(grid: &Grid, row: usize, log: &Log, file: &str, book: &mut 
     let width = rows.iter().map(|r| grid.width(*r)).max().unwrap_or(0);
     let texts: Vec<String> = (0..width).map(|column| joined(grid, &rows, column)).collect();
     let written: Vec<&str> = texts.iter().map(String::as_str).collect();
-    let mut header = Header { rows, texts: texts.clone(), positions: Vec::with_capacity(log.columns.len()), unusable: None };
+    let lines = rows.iter().map(|r| grid.row(*r).map(|c| c.text.to_owned()).collect()).collect();
+    let mut header = Header { rows, lines, texts: texts.clone(), positions: Vec::with_capacity(log.columns.len()), unusable: None };
     let mut absent: Vec<(&Column, bool)> = Vec::new();
     for column in &log.columns {
         if column.from != Supply::Header {

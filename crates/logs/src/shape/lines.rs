@@ -77,11 +77,11 @@ pub(crate) fn kind(grid: &Grid, log: &Log, header: &Header, row: usize) -> Line 
         return Line::Comment;
     }
     let declared = || header.positions.iter().flatten();
-    let repeats = |line: &usize| {
-        declared().any(|p| !grid.cell(*line, *p).text.is_empty())
-            && declared().all(|p| grid.cell(row, *p).text == grid.cell(*line, *p).text)
+    let repeats = |line: &Vec<String>| {
+        let text = |p: usize| line.get(p).map_or("", String::as_str);
+        declared().any(|p| !text(*p).is_empty()) && declared().all(|p| grid.cell(row, *p).text == text(*p))
     };
-    if header.rows.iter().any(repeats) {
+    if header.lines.iter().any(repeats) {
         return Line::RepeatedHeader;
     }
     let word = |text: &str| text.trim().trim_end_matches([':', '.']).trim().to_lowercase();
