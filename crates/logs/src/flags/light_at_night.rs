@@ -138,13 +138,15 @@ impl Hour {
     }
 }
 
-/// Lit records of the hours that are dark otherwise.
+/// Lit records of the hours that are dark otherwise, and whose neighbours are: dusk and dawn move over the season, and
+/// the hour beside a lit one is lit itself for some weeks.
 fn dark_hours(hours: &[Hour; 24], share: f64, least: f64) -> Marks {
-    let dark = |h: &&Hour| {
+    let dark = |h: &Hour| {
         let all = (h.dark + h.lit) as f64;
         all >= least && h.dark as f64 >= share * all
     };
-    let mut records: Vec<&Hour> = hours.iter().filter(dark).collect();
+    let around = |i: usize| [23, 0, 1].into_iter().filter_map(move |d| hours.get((i + d) % 24));
+    let mut records: Vec<&Hour> = hours.iter().enumerate().filter(|(i, _)| around(*i).all(dark)).map(|(_, h)| h).collect();
     records.sort_by_key(|h| h.found.runs.first().map(|r| r.start));
     let mut marks = Marks::default();
     records.into_iter().for_each(|h| marks.join(&h.found));

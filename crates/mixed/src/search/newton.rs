@@ -50,6 +50,9 @@ const SHRINKS_TO: f64 = 0.1;
 
 const STEPS: usize = 200;
 
+/// How often what has crept up to zero is put on it, and the ascent taken up again.
+const SETTLINGS: usize = 3;
+
 struct Step {
     gradient: Vec<f64>,
     curvature: Matrix,
@@ -71,7 +74,10 @@ pub fn climb(likelihood: &Likelihood<'_>, parameters: &Parameters, start: &[f64]
     let first = likelihood.first(&parameters.point(start))?;
     let mut place = Place { values: start.to_vec(), first, secant: Secant::new(start.len()), evaluations: 1 };
     let mut step = ascend(likelihood, parameters, &mut place);
-    if settle(likelihood, parameters, &mut place) {
+    for _ in 0..SETTLINGS {
+        if !settle(likelihood, parameters, &mut place) {
+            break;
+        }
         step = ascend(likelihood, parameters, &mut place);
     }
     let Step { gradient, curvature, decrement, .. } = step;
