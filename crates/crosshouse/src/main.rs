@@ -20,6 +20,10 @@ Examples:
 Exit status: 0 done · 2 the input or a declared file is unusable (each fault is told with its place and mend) ·
 3 the model cannot be fitted from these data";
 
+/// Fits make many small matrices; this allocator hands them out in a fraction of the time.
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
 /// Compares growing media and containers across growing houses at several sites, from the logs as the sites keep them.
 #[derive(Parser)]
 #[command(name = "crosshouse", version, after_help = EXAMPLES)]

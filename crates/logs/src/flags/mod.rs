@@ -3,12 +3,12 @@
 //!
 //! **Rules about a logger's records** are [`Rule`]s: a struct with a small state that sees the clean records
 //! of one logger one by one in time order ([`Watch::see`]) and tells at the end ([`Watch::finish`]) what it
-//! found, as runs of records and counts of rows by file ([`Marks`]). A rule compares once for a record that
+//! found, as runs of records and counts of rows by file (`Marks`). A rule compares once for a record that
 //! raises no doubt, and nothing holds the records themselves; so the same rules serve a table in memory and a
 //! pass over a file that does not fit there. To add one: a file with a struct that implements [`Rule`], a
 //! field in [`Watch`] and its line in `each!`, an entry in `rules.toml`.
 //!
-//! **Clocks** are compared when all loggers of a site are read, from the days that each watch kept ([`clocks`]).
+//! **Clocks** are compared when all loggers of a site are read, from the days that each watch kept (`clocks`).
 //!
 //! **Rules about picks and about root zones** look at the whole table of a site, which is small.
 mod after_death;

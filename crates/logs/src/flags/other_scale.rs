@@ -9,7 +9,7 @@ const FAR: i64 = 86_400;
 
 pub(super) struct OtherScale {
     code: &'static str,
-    /// The limit in [`rules.toml`], and whether values above it are meant.
+    /// The limit in `rules.toml`, and whether values above it are meant.
     limit: &'static str,
     above: bool,
     at: f64,

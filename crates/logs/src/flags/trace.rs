@@ -72,7 +72,7 @@ impl Rule for Trace {
         }
     }
 
-    /// Days alone raise no doubt; see [`super::clocks`].
+    /// Days alone raise no doubt; see `super::clocks`.
     fn finish(&mut self, _logger: &Logger<'_>) -> Vec<ClimateDoubt> {
         Vec::new()
     }

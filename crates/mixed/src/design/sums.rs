@@ -273,7 +273,7 @@ impl Parts<'_> {
 }
 
 /// From this many rows on components are shared out among threads.
-pub const SHARED_OUT_FROM: usize = 4000;
+pub const SHARED_OUT_FROM: usize = 20_000;
 
 /// The sum of the values of each distinct row, in the order of the distinct rows.
 fn gathered(mut values: Vec<(u32, f64)>) -> Vec<(u32, f64)> {

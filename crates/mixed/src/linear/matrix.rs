@@ -128,7 +128,7 @@ impl Matrix {
         Self::from_fn(self.cols, other.cols, |i, j| dot(self.col(i), other.col(j)))
     }
 
-    /// The product of some rows of selfᵀ's with as many of another matrix: self[rows]ᵀ · other[others].
+    /// The product of some rows of selfᵀ's with as many of another matrix: `self[rows]ᵀ · other[others]`.
     pub fn rows_product(&self, rows: std::ops::Range<usize>, other: &Self, others: std::ops::Range<usize>) -> Self {
         if rows.len() * self.cols * other.cols >= BLOCKED_FROM {
             let mut out = Self::zeros(self.cols, other.cols);
