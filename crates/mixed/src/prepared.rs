@@ -7,7 +7,7 @@ use crate::design::{Design, Rank, check_counts};
 use crate::discrete::{self, Apart, DiscreteFit};
 use crate::freedom::Inference;
 use crate::identify::identify;
-use crate::infer::{Fixed, comparisons, effects_not_estimable, not_estimable, once, tests};
+use crate::infer::{Fixed, comparisons, effects_not_estimable, not_estimable, once, tests, within_reach};
 use crate::likelihood::Likelihood;
 use crate::model::{Criterion, Family, Model};
 use crate::notice::{Notice, NoticeCode};
@@ -154,6 +154,7 @@ impl Prepared {
             dispersion: found.dispersion,
             ..self.inferred(rank, &inference, found.notices)?
         };
+        within_reach(&mut fit);
         if let Some(apart) = apart {
             let fixed = Fixed { coding: &design.coding, rank: &design.rank, table: &design.table };
             apart.explain(&mut fit.not_estimable, &not_estimable(&fixed, &self.model)?);

@@ -19,6 +19,7 @@ mod start;
 pub use draw::{Source, normal, uniform};
 pub use law::Law;
 
+use crate::infer::NO_INFORMATION;
 use law::Record;
 use parameters::KAPPA;
 use problem::Problem;
@@ -175,9 +176,6 @@ fn fit_records(design: &Design, model: &Model, counted: Counted<'_>) -> Result<D
     check_information(design, counted, &fit.covariance)?;
     Ok(fit)
 }
-
-/// A standard error of a predictor beyond this, on a log or logit scale, says that nothing holds it.
-const NO_INFORMATION: f64 = 30.0;
 
 /// Refuses a fit whose predictors have run out to where the records no longer hold them.
 fn check_information(design: &Design, counted: Counted<'_>, covariance: &Matrix) -> Result<(), CannotFit> {

@@ -5,10 +5,12 @@ mod effects;
 mod family;
 mod means;
 mod nearest;
+mod reach;
 mod reason;
 
 pub use compare::comparisons;
 pub use effects::{not_estimable as effects_not_estimable, tests};
+pub use reach::{NO_INFORMATION, within_reach};
 
 use std::collections::BTreeSet;
 
