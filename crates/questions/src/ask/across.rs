@@ -25,8 +25,12 @@ impl Case<'_> {
             let telling = self.sites_that_tell(a);
             let (why, mend) = if telling.is_empty() {
                 let grown = silent.iter().any(|s| self.lacking_grown(s, a).is_empty());
-                let what = if grown { "no site can tell it" } else { "no site grew both side by side" };
-                (format!("{what}: {}", reasons.join("; ")), "grow both at one site at least, in the same containers and blocks".to_owned())
+                let (what, mend) = if grown {
+                    ("no site can tell it", "more units would tell: until something is counted in each, the numbers stand as counted")
+                } else {
+                    ("no site grew both side by side", "grow both at one site at least, in the same containers and blocks")
+                };
+                (format!("{what}: {}", reasons.join("; ")), mend.to_owned())
             } else {
                 (
                     format!("not over all {} sites: {}", all.len(), reasons.join("; ")),
