@@ -1,6 +1,7 @@
 //! The all-or-nothing writer: results are written beside the target and moved in at the end.
 //! Only this module writes files.
 use crosshouse_audit::OutFile;
+use rayon::prelude::*;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -19,17 +20,17 @@ pub fn replace(target: &Path, files: &[OutFile]) -> Result<(), String> {
         tempfile::Builder::new().prefix(".crosshouse-").tempdir_in(&parent).map_err(|e| said(&parent, "cannot be written to", &e))?;
     let fresh = beside.path().join("new");
     for file in files {
-        write(&fresh, file)?;
+        write(&fresh.join(&file.path), &file.bytes)?;
     }
     swap(target, &fresh, &beside.path().join("old"))
 }
 
-/// Puts `files` into a folder that holds others of ours, each of them whole or not at all; those that
-/// are there already are left. `mark`: the file by which the folder is known as ours.
+/// Puts files into a folder that holds others of ours, each of them whole or not at all, the sets one after
+/// the other; those that are there already are left. `mark`: the file by which the folder is known as ours.
 ///
 /// # Errors
 /// A sentence.
-pub fn update(folder: &Path, mark: &str, files: &[&OutFile]) -> Result<(), String> {
+pub fn update(folder: &Path, mark: &str, sets: &[&[&OutFile]]) -> Result<(), String> {
     std::fs::create_dir_all(folder).map_err(|e| said(folder, "cannot be made", &e))?;
     let empty = std::fs::read_dir(folder).map_err(|e| said(folder, "cannot be read", &e))?.next().is_none();
     if !empty && !folder.join(mark).is_file() {
@@ -37,18 +38,21 @@ pub fn update(folder: &Path, mark: &str, files: &[&OutFile]) -> Result<(), Strin
     }
     let beside =
         tempfile::Builder::new().prefix(".crosshouse-").tempdir_in(folder).map_err(|e| said(folder, "cannot be written to", &e))?;
-    for file in files {
-        let path = folder.join(&file.path);
-        if std::fs::read(&path).is_ok_and(|bytes| bytes == file.bytes) {
-            continue;
-        }
-        write(beside.path(), file)?;
-        if let Some(parent) = path.parent() {
-            std::fs::create_dir_all(parent).map_err(|e| said(parent, "cannot be made", &e))?;
-        }
-        std::fs::rename(beside.path().join(&file.path), &path).map_err(|e| said(&path, "cannot be moved in", &e))?;
+    sets.iter().try_for_each(|files| files.par_iter().enumerate().try_for_each(|(i, file)| place(folder, beside.path(), i, file)))
+}
+
+/// Puts one file into a folder; `i`: its number among those that are written beside it at one time.
+fn place(folder: &Path, beside: &Path, i: usize, file: &OutFile) -> Result<(), String> {
+    let path = folder.join(&file.path);
+    if std::fs::read(&path).is_ok_and(|bytes| bytes == file.bytes) {
+        return Ok(());
     }
-    Ok(())
+    let fresh = beside.join(i.to_string());
+    write(&fresh, &file.bytes)?;
+    if let Some(parent) = path.parent() {
+        std::fs::create_dir_all(parent).map_err(|e| said(parent, "cannot be made", &e))?;
+    }
+    std::fs::rename(&fresh, &path).map_err(|e| said(&path, "cannot be moved in", &e))
 }
 
 /// A results folder of ours, an empty folder, or nothing at all may be replaced.
@@ -66,12 +70,11 @@ fn may_replace(target: &Path) -> Result<(), String> {
 }
 
 #[allow(clippy::disallowed_methods)] // the one place that writes
-fn write(folder: &Path, file: &OutFile) -> Result<(), String> {
-    let path = folder.join(&file.path);
+fn write(path: &Path, bytes: &[u8]) -> Result<(), String> {
     if let Some(parent) = path.parent() {
         std::fs::create_dir_all(parent).map_err(|e| said(parent, "cannot be made", &e))?;
     }
-    std::fs::write(&path, &file.bytes).map_err(|e| said(&path, "cannot be written", &e))
+    std::fs::write(path, bytes).map_err(|e| said(path, "cannot be written", &e))
 }
 
 /// Writes single files, all or none: each beside its target first, then moved in.

@@ -31,6 +31,7 @@ impl Default for Saturation {
 }
 
 impl Saturation {
+    #[inline]
     pub fn deficit(&mut self, t: f64, humidity: f64) -> f64 {
         let bits = t.to_bits();
         let place = (bits.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 54) as usize;

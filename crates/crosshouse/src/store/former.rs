@@ -40,6 +40,5 @@ pub fn write(folder: &Path, store: &Finished) -> Result<(), String> {
     let seen = serde_json::to_vec_pretty(&stamps).map_err(|e| e.to_string())?;
     let (told, tables): (Vec<&OutFile>, Vec<&OutFile>) = store.files.iter().partition(|f| f.path.starts_with("climate-told/"));
     let seen = OutFile::new(SEEN, seen);
-    let files: Vec<&OutFile> = tables.into_iter().chain(told).chain([&seen]).collect();
-    writer::update(folder, SEEN, &files)
+    writer::update(folder, SEEN, &[&tables, &told, &[&seen]])
 }

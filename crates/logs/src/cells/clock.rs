@@ -28,6 +28,8 @@ pub(crate) struct Timeline {
     first_offset: i64,
     transitions: Vec<Transition>,
     near: usize,
+    /// Civil seconds between which the clock keeps one offset, and the offset: of the last one asked for.
+    even: (std::ops::Range<i64>, i64),
     checks: Vec<ClockCheck>,
 }
 
@@ -37,7 +39,7 @@ const TO: i64 = 4_102_444_800;
 
 impl Timeline {
     pub fn fixed(offset: i32) -> Self {
-        Timeline { first_offset: i64::from(offset), transitions: Vec::new(), near: 0, checks: Vec::new() }
+        Timeline { first_offset: i64::from(offset), transitions: Vec::new(), near: 0, even: (0..0, 0), checks: Vec::new() }
     }
 
     pub fn of(zone: &TimeZone) -> Self {
@@ -55,7 +57,7 @@ impl Timeline {
             }
             before = after;
         }
-        Timeline { first_offset, transitions, near: 0, checks: Vec::new() }
+        Timeline { first_offset, transitions, near: 0, even: (0..0, 0), checks: Vec::new() }
     }
 
     /// The same clock, put right by what it said at stated true times.
@@ -78,19 +80,22 @@ impl Timeline {
     }
 
     /// What the civil second `local` is on this clock.
+    #[inline]
     pub fn resolve(&mut self, local: i64) -> Local {
+        if self.even.0.contains(&local) { Local::Once(local - self.even.1) } else { self.resolve_apart(local) }
+    }
+
+    fn resolve_apart(&mut self, local: i64) -> Local {
         let starts = |t: &Transition| t.instant + t.before.min(t.after);
-        let here = |line: &Self, i: usize| {
-            let begun = i == 0 || line.transitions.get(i - 1).is_some_and(|t| starts(t) <= local);
-            begun && line.transitions.get(i).is_none_or(|t| starts(t) > local)
-        };
-        if !here(self, self.near) {
-            self.near = self.transitions.partition_point(|t| starts(t) <= local);
-        }
+        self.near = self.transitions.partition_point(|t| starts(t) <= local);
+        let until = self.transitions.get(self.near).map_or(i64::MAX, starts);
         let Some(t) = self.near.checked_sub(1).and_then(|i| self.transitions.get(i)) else {
+            self.even = (i64::MIN..until, self.first_offset);
             return Local::Once(local - self.first_offset);
         };
-        if local >= t.instant + t.before.max(t.after) {
+        let settled = t.instant + t.before.max(t.after);
+        if local >= settled {
+            self.even = (settled..until, t.after);
             Local::Once(local - t.after)
         } else if t.after > t.before {
             Local::Never

@@ -1,4 +1,5 @@
 //! Doubts about a logger's records, one record after the other: the rules, and the loop that drives them.
+use super::batch::{Batch, Rows};
 use super::gaps::Gaps;
 use super::humidity::Humidity;
 use super::light_at_night::LightAtNight;
@@ -40,9 +41,9 @@ pub(crate) struct Reading {
     pub hour_open: bool,
     /// The humidity as written was above 100.
     pub above_100: bool,
-    /// Seconds since the record before, 0 at the first; set by [`Watch::see`].
+    /// Seconds since the record before, 0 at the first; told by the batch.
     pub step: i64,
-    /// Whether the record follows the one before without a gap; set by [`Watch::see`].
+    /// Whether the record follows the one before without a gap; told by the batch.
     pub joined: bool,
 }
 
@@ -108,6 +109,13 @@ impl ClimateDoubt {
 /// nothing for a record that raises no doubt. What it found is told when the records end.
 pub(crate) trait Rule {
     fn see(&mut self, row: &Reading);
+
+    /// Sees the records of a batch. A rule that can tell from the batch as a whole that nothing in it
+    /// concerns it may pass over them; what it finds must be what [`see`](Self::see) finds one by one.
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        batch.readings(0..batch.len()).for_each(|row| self.see(&row));
+    }
+
     fn finish(&mut self, logger: &Logger<'_>) -> Vec<ClimateDoubt>;
 }
 
@@ -169,11 +177,21 @@ impl<'s> Watch<'s> {
         }
     }
 
-    pub fn see(&mut self, mut row: Reading) {
-        row.step = self.last.map_or(0, |last| row.spot.instant - last);
-        row.joined = self.last.is_some() && row.step <= self.longest_step;
-        self.last = Some(row.spot.instant);
-        each!(self, rule => rule.see(&row));
+    /// Sees the next records, which may be any number.
+    pub fn see(&mut self, rows: Rows<'_>) {
+        let batch = Batch::new(rows, self.last, self.longest_step);
+        self.last = batch.instants().last().copied().or(self.last);
+        each!(self, rule => rule.see_all(&batch));
+    }
+
+    /// Sees the next records one by one: what [`see`](Self::see) must come to.
+    #[cfg(test)]
+    pub fn see_one_by_one(&mut self, rows: Rows<'_>) {
+        let batch = Batch::new(rows, self.last, self.longest_step);
+        self.last = batch.instants().last().copied().or(self.last);
+        for row in batch.readings(0..batch.len()) {
+            each!(self, rule => rule.see(&row));
+        }
     }
 
     /// The doubts found, in the order of the rules; and the days of the logger, for comparing clocks.

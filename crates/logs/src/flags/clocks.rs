@@ -204,14 +204,13 @@ fn correlation(pairs: &[(&TraceDay, &TraceDay)], shift: i64) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::climate::Watch;
     use super::super::sample::{Log, sunny};
     use super::*;
 
     const PLACE: (f64, f64) = (45.0, 0.0);
 
     fn trace(log: &Log) -> Trace {
-        log.watch(Watch::new(log.logger())).finish().1
+        log.told(log.logger()).1
     }
 
     fn found(logs: &[&Log], place: Option<(f64, f64)>) -> Vec<Option<String>> {

@@ -1,6 +1,7 @@
 //! Gaps between records, and an interval that is not the declared one.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Logger, Reading, Rule};
-use super::marks::Marks;
+use super::marks::{Marks, Spot};
 use super::{many, spell};
 use std::collections::BTreeMap;
 
@@ -39,6 +40,23 @@ impl Gaps {
     /// Whether a step may turn out a gap, whatever the median will be.
     fn is_longer(&self, step: i64) -> bool {
         step * 4 > self.interval_s * 5
+    }
+
+    /// Counts the step to a record.
+    fn take(&mut self, step: i64, spot: &Spot) {
+        if step <= 0 {
+            return;
+        }
+        if step != self.same.0 {
+            self.turn(step);
+        }
+        self.same.1 += 1;
+        if self.is_longer(step) {
+            self.longer.entry(rounded(step)).or_default().add(spot);
+            if self.longest.is_none_or(|(longest, _)| step > longest) {
+                self.longest = Some((step, spot.instant));
+            }
+        }
     }
 
     /// The median of the steps, s; 0 where there is none.
@@ -91,17 +109,16 @@ impl Rule for Gaps {
     #[inline]
     fn see(&mut self, row: &Reading) {
         self.records.add(&row.spot);
-        if row.step <= 0 {
-            return;
-        }
-        if row.step != self.same.0 {
-            self.turn(row.step);
-        }
-        self.same.1 += 1;
-        if self.is_longer(row.step) {
-            self.longer.entry(rounded(row.step)).or_default().add(&row.spot);
-            if self.longest.is_none_or(|(longest, _)| row.step > longest) {
-                self.longest = Some((row.step, row.spot.instant));
+        self.take(row.step, &row.spot);
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        batch.mark(0..batch.len(), &mut self.records);
+        for (i, step) in batch.each_step() {
+            if step == self.same.0 && !self.is_longer(step) {
+                self.same.1 += 1;
+            } else if let Some(spot) = batch.spot(i) {
+                self.take(step, &spot);
             }
         }
     }

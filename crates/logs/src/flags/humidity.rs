@@ -1,4 +1,5 @@
 //! Humidity too low or too high for too long, and humidity pegged at saturation.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::{LongSpells, Marks, Spell};
 use super::spell;
@@ -31,6 +32,20 @@ impl Rule for Humidity {
         self.dry.see(x < self.low, row.joined, &row.spot);
         self.wet.see(x > self.high, row.joined, &row.spot);
         self.pegged.see(row);
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let extent = batch.extent(Column::Humidity);
+        let rows = || batch.readings(0..batch.len());
+        if extent.low < self.low || self.dry.now.is_open() {
+            rows().for_each(|row| self.dry.see(row.humidity < self.low, row.joined, &row.spot));
+        }
+        if extent.high > self.high || self.wet.now.is_open() {
+            rows().for_each(|row| self.wet.see(row.humidity > self.high, row.joined, &row.spot));
+        }
+        if extent.high >= self.pegged.at || self.pegged.all.is_open() {
+            rows().for_each(|row| self.pegged.see(&row));
+        }
     }
 
     fn finish(&mut self, logger: &Logger<'_>) -> Vec<ClimateDoubt> {

@@ -1,6 +1,7 @@
 //! Light at night. With coordinates night is when the sun stands well under the horizon; without, an hour
 //! of the day that the house's own record keeps dark. Light on many nights is lamps or a clock: told, and no
 //! record marked.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::Marks;
 use super::sun::{SolarDay, day_number, solar_day};
@@ -56,6 +57,35 @@ impl LightAtNight {
     }
 }
 
+impl LightAtNight {
+    /// Passes over records that say nothing new; where the next one stands that must be seen.
+    fn pass_over(&mut self, batch: &Batch<'_>, from: usize) -> usize {
+        let light = batch.values(Column::Light);
+        let first_lit = |from: usize, until: usize| {
+            let stretch = light.get(from..until).unwrap_or_default();
+            stretch.iter().position(|x| *x > self.above).map_or(until, |n| from + n)
+        };
+        match &mut self.night {
+            Night::Sun { sun, .. } => {
+                let next = batch.until(from, sun.noon + DAY / 2);
+                let dawn = batch.until(from, sun.noon - sun.half - self.around).min(next);
+                let dusk = batch.until(from, sun.noon + sun.half + self.around).clamp(dawn, next);
+                match first_lit(from, dawn) {
+                    lit if lit < dawn => lit,
+                    _ => first_lit(dusk, next),
+                }
+            }
+            Night::OwnRecord { hours, hour, hour_end, .. } => {
+                let lit = first_lit(from, batch.until(from, *hour_end));
+                if let Some(of) = hours.get_mut(*hour) {
+                    of.dark += (lit - from) as u64;
+                }
+                lit
+            }
+        }
+    }
+}
+
 impl Rule for LightAtNight {
     #[inline]
     fn see(&mut self, row: &Reading) {
@@ -93,6 +123,22 @@ impl Rule for LightAtNight {
                     of.see(lit, row);
                 }
             }
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let extent = batch.extent(Column::Light);
+        if extent.is_empty() {
+            return;
+        }
+        if extent.gaps {
+            return batch.readings(0..batch.len()).for_each(|row| self.see(&row));
+        }
+        let mut from = 0;
+        while let Some(row) = batch.reading(from) {
+            // The first record of a stretch turns the day or the hour.
+            self.see(&row);
+            from = self.pass_over(batch, from + 1);
         }
     }
 

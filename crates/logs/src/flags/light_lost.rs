@@ -1,4 +1,5 @@
 //! A light sensor that sees no day: its highest value stays low for days on end.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::Marks;
 
@@ -89,6 +90,21 @@ impl Rule for LightLost {
             self.today.clear();
         } else {
             self.today.add(&row.spot);
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let extent = batch.extent(Column::Light);
+        if extent.is_empty() {
+            return;
+        }
+        let mut from = 0;
+        while from < batch.len() {
+            // The rest of a day that has been seen is only counted.
+            let until = if self.seen_day && !extent.gaps { batch.until(from, self.day_end) } else { from };
+            self.records += (until - from) as u32;
+            batch.readings(until..(until + 1).min(batch.len())).for_each(|row| self.see(&row));
+            from = until + 1;
         }
     }
 

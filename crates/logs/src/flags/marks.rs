@@ -45,6 +45,18 @@ impl Marks {
         self.add_apart(spot);
     }
 
+    /// Marks the records from `first` to `last`, which follow each other in one file, row after row: as many
+    /// records as their places tell, whatever rows of other loggers lie between.
+    pub fn add_row(&mut self, first: &Spot, last: &Spot) {
+        self.add(first);
+        let more = last.record - first.record;
+        if let (Some(run), Some(rows)) = (self.runs.last_mut(), self.files.iter_mut().find(|f| f.file == first.source.file)) {
+            run.end += more;
+            rows.last = rows.last.max(last.source.row);
+            rows.rows += u32::try_from(more).unwrap_or(u32::MAX);
+        }
+    }
+
     fn add_apart(&mut self, spot: &Spot) {
         match self.runs.last_mut() {
             Some(run) if run.end == spot.record => run.end += 1,

@@ -2,16 +2,18 @@
 //! a season may change them. A rule never changes a value.
 //!
 //! **Rules about a logger's records** are [`Rule`]s: a struct with a small state that sees the clean records
-//! of one logger one by one in time order ([`Watch::see`]) and tells at the end ([`Watch::finish`]) what it
-//! found, as runs of records and counts of rows by file (`Marks`). A rule compares once for a record that
-//! raises no doubt, and nothing holds the records themselves; so the same rules serve a table in memory and a
-//! pass over a file that does not fit there. To add one: a file with a struct that implements [`Rule`], a
-//! field in [`Watch`] and its line in `each!`, an entry in `rules.toml`.
+//! of one logger one by one in time order ([`Rule::see`]) and tells at the end ([`Watch::finish`]) what it
+//! found, as runs of records and counts of rows by file (`Marks`). Records come in batches ([`Watch::see`]),
+//! and a rule passes over a batch that cannot concern it ([`Rule::see_all`]); nothing holds the records
+//! themselves; so the same rules serve a table in memory and a pass over a file that does not fit there. To add
+//! one: a file with a struct that implements [`Rule`], a field in [`Watch`] and its line in `each!`, an entry
+//! in `rules.toml`.
 //!
 //! **Clocks** are compared when all loggers of a site are read, from the days that each watch kept (`clocks`).
 //!
 //! **Rules about picks and about root zones** look at the whole table of a site, which is small.
 mod after_death;
+mod batch;
 mod climate;
 mod clocks;
 mod copies;
@@ -42,6 +44,7 @@ mod unusual_climate;
 mod unusual_root_zone;
 mod wrong_scale;
 
+pub(crate) use batch::Rows;
 pub(crate) use climate::{ClimateDoubt, Column, Logger, Reading, Rule, Watch};
 pub(crate) use clocks::{Clock, clocks};
 pub(crate) use copies::{SAME_ROW_IN_TWO_FILES, SAME_ROW_TWICE};

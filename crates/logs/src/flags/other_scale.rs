@@ -1,5 +1,6 @@
 //! A temperature column that behaves like the other scale, as a whole or from some record on: hours of
 //! values no house has, which are everyday ones in the other unit and join what stands beside them.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::{Marks, Spell};
 use super::spell;
@@ -101,6 +102,16 @@ impl Rule for OtherScale {
             }
             self.now.add(&row.spot);
             self.now_last = x;
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let extent = batch.extent(Column::Temperature);
+        let fits = if self.above { extent.high > self.at } else { extent.low < self.at };
+        if fits || self.now.is_open() {
+            batch.readings(0..batch.len()).for_each(|row| self.see(&row));
+        } else if let Some(last) = batch.values(Column::Temperature).iter().rposition(|x| !x.is_nan()) {
+            batch.readings(last..last + 1).for_each(|row| self.see(&row));
         }
     }
 

@@ -1,7 +1,10 @@
 //! Small logs and picks for the tests of the rules.
-use super::climate::{ClimateDoubt, Logger, Reading, Watch};
+use super::Picks;
+use super::batch::Rows;
+use super::climate::{ClimateDoubt, Logger, Watch};
 use super::sun::{day_number, solar_day};
-use super::{Picks, Spot};
+use super::trace::Trace;
+use crate::loggers::Records;
 use crate::tables::{DiaryEntry, GradeKind, Pick, Unit};
 use crosshouse_readings::{FileId, Source};
 use jiff::civil::{Date, date};
@@ -74,28 +77,50 @@ impl Log {
         Logger { interval_s: self.interval_s.into(), ..Logger::default() }
     }
 
-    pub fn reading(&self, i: usize) -> Reading {
-        let of = |list: &[f64]| list.get(i).copied().unwrap_or(f64::NAN);
-        Reading {
-            spot: Spot { record: i, instant: self.instant[i], source: Source { file: FileId(0), row: i as u32 + 2 } },
-            temperature: of(&self.temperature),
-            humidity: of(&self.humidity),
-            light: of(&self.light),
-            co2: of(&self.co2),
-            hour_open: false,
-            above_100: false,
-            step: 0,
-            joined: false,
+    fn source(&self, i: usize) -> Source {
+        Source { file: FileId((i / 2000) as u32), row: i as u32 + 2 }
+    }
+
+    /// Hands the records to a watch, `batch` at a time.
+    pub fn hand(&self, watch: &mut Watch<'_>, batch: usize, one_by_one: bool) {
+        let all = 0..self.instant.len();
+        let (open, above_100) = (Vec::new(), Vec::new());
+        let columns = [&self.temperature, &self.humidity, &self.light, &self.co2];
+        let of = |list: &Vec<f64>| all.clone().map(|i| list.get(i).copied().unwrap_or(f64::NAN)).collect::<Vec<f64>>();
+        let [temperature, humidity, light, co2] = columns.map(of);
+        let source: Vec<Source> = all.clone().map(|i| self.source(i)).collect();
+        for first in all.step_by(batch) {
+            let here = first..(first + batch).min(self.instant.len());
+            let records = Records {
+                instant: &self.instant[here.clone()],
+                temperature: &temperature[here.clone()],
+                humidity: &humidity[here.clone()],
+                light: &light[here.clone()],
+                co2: &co2[here.clone()],
+                source: &source[here],
+            };
+            let rows = Rows { first, records, open: &open, above_100: &above_100 };
+            if one_by_one { watch.see_one_by_one(rows) } else { watch.see(rows) }
         }
     }
 
-    pub fn watch<'s>(&self, mut watch: Watch<'s>) -> Watch<'s> {
-        (0..self.instant.len()).for_each(|i| watch.see(self.reading(i)));
-        watch
+    /// What the records come to, in batches and one by one, which must not matter.
+    pub fn told(&self, logger: Logger<'_>) -> (Vec<ClimateDoubt>, Trace) {
+        let mut all = [(1, true), (usize::MAX >> 1, false), (97, false), (1, false)].map(|(batch, one_by_one)| {
+            let mut watch = Watch::new(logger);
+            self.hand(&mut watch, batch, one_by_one);
+            watch.finish()
+        });
+        let [(doubts, trace), others @ ..] = &mut all;
+        for (found, days) in others {
+            assert_eq!(found, doubts, "the doubts depend on how the records are handed on");
+            assert_eq!(format!("{:?}", days.days), format!("{:?}", trace.days));
+        }
+        (std::mem::take(doubts), std::mem::take(trace))
     }
 
     pub fn doubts_by(&self, logger: Logger<'_>) -> Vec<ClimateDoubt> {
-        self.watch(Watch::new(logger)).finish().0
+        self.told(logger).0
     }
 
     pub fn doubts(&self) -> Vec<ClimateDoubt> {

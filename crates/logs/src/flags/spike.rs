@@ -1,5 +1,6 @@
 //! A spike: a jump from one record to the next that is undone within two records. Light is not judged:
 //! clouds do that.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::Marks;
 
@@ -79,6 +80,19 @@ impl Rule for Spike {
             self.away(x, row);
         } else {
             self.base = x;
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let (values, extent) = (batch.values(self.of), batch.extent(self.of));
+        let (Some(first), Some(last)) = (values.first(), values.last()) else { return };
+        let near = (first - self.base).abs() <= self.jump && extent.jump <= self.jump && !extent.gaps;
+        if extent.is_empty() {
+            self.settle_on(f64::NAN);
+        } else if near && self.n == 0 && batch.all_joined() && batch.steps.1 <= self.longest_step {
+            self.base = *last;
+        } else {
+            batch.readings(0..batch.len()).for_each(|row| self.see(&row));
         }
     }
 

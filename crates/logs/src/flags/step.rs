@@ -1,6 +1,7 @@
 //! A level shift: from one record to the next the temperature jumps, and the whole day after (its lowest,
 //! mean and highest value) lies off the day before by about as much. A cold front takes hours; an opened
 //! vent spares the night. Often a moved, changed or recalibrated sensor.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::{Marks, Spot};
 
@@ -165,6 +166,29 @@ impl Rule for Step {
             slot.1.add(x);
         }
         self.last = x;
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let (values, extent) = (batch.values(Column::Temperature), batch.extent(Column::Temperature));
+        if extent.is_empty() {
+            return;
+        }
+        let jumps = extent.jump > self.jump || values.first().is_some_and(|x| (x - self.last).abs() > self.jump);
+        if extent.gaps || jumps || !self.waiting.is_empty() {
+            return batch.readings(0..batch.len()).for_each(|row| self.see(&row));
+        }
+        let mut from = 0;
+        while let Some(instant) = batch.instants().get(from) {
+            if *instant >= self.hour_end {
+                self.turn_hour(*instant);
+            }
+            let until = batch.until(from, self.hour_end);
+            if let Some(slot) = self.slot() {
+                values.get(from..until).unwrap_or_default().iter().for_each(|x| slot.1.add(*x));
+            }
+            from = until;
+        }
+        self.last = values.last().copied().unwrap_or(self.last);
     }
 
     fn finish(&mut self, logger: &Logger<'_>) -> Vec<ClimateDoubt> {

@@ -1,4 +1,5 @@
 //! A sensor that stands still: the same value for hours; air for two hours while the light moves.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::{Marks, Spell, Spot};
 use super::{many, spell};
@@ -103,6 +104,55 @@ impl Stuck {
         }
     }
 
+    /// The fewest records that can stand for long enough to be doubted, where successive ones lie at most
+    /// `step` s apart.
+    fn fewest(&self, step: i64) -> usize {
+        let or_never = |hours: Option<f64>| hours.filter(|h| !h.is_nan()).unwrap_or(f64::INFINITY);
+        let limits = &self.limits;
+        let hours = or_never(Some(limits.hours)).min(or_never(limits.wet.map(|w| w.1))).min(or_never(limits.in_light.map(|l| l.0)));
+        let steps = (hours * 3600.0 / step.max(1) as f64).floor().max(0.0);
+        limits.records.max(steps as usize)
+    }
+
+    fn is_free(&self, value: f64) -> bool {
+        value <= self.limits.free.0 || value >= self.limits.free.1
+    }
+
+    /// Whether a value may stand for `fewest` records somewhere in a range: then it fills one of the stretches
+    /// of half as many.
+    fn may_stand(&self, values: &[f64], fewest: usize) -> bool {
+        let stands = |stretch: &[f64]| match stretch {
+            [x, rest @ ..] => !self.is_free(*x) && rest.iter().all(|y| y == x),
+            [] => false,
+        };
+        fewest < 2 || values.chunks_exact(fewest / 2).any(stands)
+    }
+
+    /// Forgets the value that stood.
+    fn forget(&mut self) {
+        self.same.clear();
+        self.value = f64::NAN;
+        self.first = None;
+    }
+
+    /// Sees records up to the first that differs from the one before; where the next one stands.
+    fn see_out(&mut self, batch: &Batch<'_>) -> usize {
+        let values = batch.values(self.of);
+        let stays = |i: usize, x: f64| x == self.value && batch.joined(i);
+        let stayed = values.iter().enumerate().position(|(i, x)| !stays(i, *x)).unwrap_or(values.len());
+        let from = if self.is_free(self.value) { stayed } else { 0 };
+        let end = (stayed + 1).min(values.len());
+        batch.readings(from..end).for_each(|row| self.see(&row));
+        end
+    }
+
+    /// Sees the first of records that have one value, and the others where it matters how long it stands.
+    fn see_standing(&mut self, batch: &Batch<'_>, from: usize) {
+        let free = batch.values(self.of).get(from).is_some_and(|x| self.is_free(*x));
+        let until = if free { from + 1 } else { batch.len() };
+        batch.readings(from..until).for_each(|row| self.see(&row));
+    }
+
     fn judge(&mut self) {
         let moved = self.light.1 - self.light.0;
         let long = self.limits.least(self.value, moved).is_some_and(|least| self.same.length() as f64 >= least);
@@ -132,6 +182,24 @@ impl Rule for Stuck {
             self.light = (f64::INFINITY, f64::NEG_INFINITY);
         }
         self.light_seen(row.light);
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let values = batch.values(self.of);
+        if batch.extent(self.of).is_empty() {
+            return batch.readings(0..1.min(batch.len())).for_each(|row| self.see(&row));
+        }
+        let from = self.see_out(batch);
+        // The value that stands at the end may go on in the next batch.
+        let last = (from..values.len()).rev().find(|i| !batch.joined(*i) || values.get(i - 1) != values.get(*i));
+        let Some(last) = last else { return batch.readings(from..values.len()).for_each(|row| self.see(&row)) };
+        let between = values.get(from - 1..last).unwrap_or_default();
+        if self.may_stand(between, self.fewest(batch.longest_joined())) {
+            batch.readings(from..last).for_each(|row| self.see(&row));
+        } else {
+            self.forget();
+        }
+        self.see_standing(batch, last);
     }
 
     fn finish(&mut self, logger: &Logger<'_>) -> Vec<ClimateDoubt> {

@@ -1,4 +1,5 @@
 //! Doubts that reading itself raised: the doubled hour that nothing settles, a humidity kept as 100.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::Marks;
 
@@ -16,6 +17,12 @@ impl Rule for ToldByReading {
         }
         if row.above_100 {
             self.capped.add(&row.spot);
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        if !batch.rows.open.is_empty() || !batch.rows.above_100.is_empty() {
+            batch.readings(0..batch.len()).for_each(|row| self.see(&row));
         }
     }
 

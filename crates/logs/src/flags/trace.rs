@@ -1,6 +1,8 @@
 //! A logger's days, for comparing clocks: when its light comes and goes, and its daily curve of temperature.
-use super::climate::{ClimateDoubt, Logger, Reading, Rule};
+use super::batch::Batch;
+use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::Marks;
+use std::ops::Range;
 
 const DAY: i64 = 86_400;
 /// Length of a piece of the daily curve, s.
@@ -50,6 +52,25 @@ impl Trace {
         self.piece = (local.rem_euclid(DAY) / PIECE) as usize;
         self.piece_end = local.div_euclid(PIECE) * PIECE + PIECE - self.standard_offset_s;
     }
+
+    /// Takes records of the piece that is open.
+    fn piece(&mut self, batch: &Batch<'_>, records: Range<usize>) {
+        let Some(today) = self.days.last_mut() else { return };
+        batch.mark(records.clone(), &mut today.marks);
+        let of = |column| batch.values(column).get(records.clone()).unwrap_or_default();
+        let light = of(Column::Light);
+        let instant = |place: usize| batch.instants().get(records.start + place).copied();
+        if let Some(last) = light.iter().rposition(|x| *x > self.above).and_then(instant) {
+            let first = light.iter().position(|x| *x > self.above).and_then(instant);
+            today.light = today.light.map_or(first.map(|first| (first, last)), |l| Some((l.0, last)));
+        }
+        if let Some(piece) = today.curve.get_mut(self.piece) {
+            for x in of(Column::Temperature).iter().filter(|x| !x.is_nan()) {
+                piece.0 += x;
+                piece.1 += 1;
+            }
+        }
+    }
 }
 
 impl Rule for Trace {
@@ -69,6 +90,18 @@ impl Rule for Trace {
         {
             piece.0 += row.temperature;
             piece.1 += 1;
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let mut from = 0;
+        while let Some(instant) = batch.instants().get(from) {
+            if *instant >= self.piece_end {
+                self.turn(*instant);
+            }
+            let until = batch.until(from, self.piece_end);
+            self.piece(batch, from..until);
+            from = until;
         }
     }
 

@@ -1,4 +1,5 @@
 //! Temperature, light and CO₂ outside their usual range: single records.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::Marks;
 use super::rules::between;
@@ -37,6 +38,13 @@ impl Rule for Unusual {
         let x = row.value(self.of);
         if x < self.low || x > self.high {
             self.found.add(&row.spot);
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        let extent = batch.extent(self.of);
+        if extent.low < self.low || extent.high > self.high {
+            batch.readings(0..batch.len()).for_each(|row| self.see(&row));
         }
     }
 

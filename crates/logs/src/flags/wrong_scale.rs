@@ -1,5 +1,6 @@
 //! Per cent that look like fractions: every value between 0 and 1 in a column declared in per cent.
 //! Proposed as a doubt, never converted.
+use super::batch::Batch;
 use super::climate::{ClimateDoubt, Column, Logger, Reading, Rule};
 use super::marks::Marks;
 use super::{Doubt, Setting};
@@ -32,6 +33,12 @@ impl Rule for HumidityFraction {
         } else {
             self.settled = true;
             self.found.clear();
+        }
+    }
+
+    fn see_all(&mut self, batch: &Batch<'_>) {
+        if !self.settled {
+            batch.readings(0..batch.len()).for_each(|row| self.see(&row));
         }
     }
 

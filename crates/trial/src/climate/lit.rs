@@ -16,6 +16,7 @@ pub(super) struct Lit {
 }
 
 impl Lit {
+    #[inline]
     pub fn meet(&mut self, second: f64, light: f64) {
         if light > DAYLIGHT {
             self.seen = Some((self.seen.map_or(second, |s| s.0), second));
@@ -23,6 +24,7 @@ impl Lit {
     }
 
     /// `strict`: between records no further apart than the gap allowed.
+    #[inline]
     pub fn add(&mut self, stretch: &Stretch, strict: bool) {
         match self.window {
             Some(window) => sum(&mut self.light, window, stretch, strict),
@@ -52,8 +54,9 @@ impl Lit {
     }
 }
 
+#[inline]
 fn sum(light: &mut LightDay, window: (f64, f64), stretch: &Stretch, strict: bool) {
-    let lit = stretch.within(window.0, window.1).map_or(0.0, |s| s.seconds());
+    let lit = stretch.seconds_within(window.0, window.1);
     light.sum += light_sum(stretch.from, stretch.to, stretch.seconds());
     light.bridged += lit;
     light.covered += if strict { lit } else { 0.0 };

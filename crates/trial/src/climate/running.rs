@@ -34,6 +34,16 @@ pub struct RunningDays {
     settled: usize,
 }
 
+/// The last record, where it has every value.
+#[derive(Clone, Copy)]
+struct Last {
+    at: i64,
+    temperature: f64,
+    lit: f64,
+    humidity: f64,
+    deficit: f64,
+}
+
 #[derive(Default)]
 struct Day {
     number: i64,
@@ -100,6 +110,51 @@ impl RunningDays {
         self.days.push(day);
         let sure = number - NEAR_DAYS - 2 - self.gap.max(LONGEST_BRIDGE) / DAY;
         self.settle_before(sure);
+    }
+
+    /// Takes the records from `from` on that follow the last one within its day, as long as none lacks a value
+    /// and none comes late: what [`record`](Self::record) does with them, all sums at hand. How many it took.
+    fn plain(&mut self, records: &Records<'_>, from: usize) -> usize {
+        let (Some((warm, lit)), Some(humid), Some(dry), Some(light)) = (self.temperature, self.humidity, self.deficit, self.light) else {
+            return 0;
+        };
+        let one_record = [humid.at, dry.at, light.at].iter().all(|at| *at == warm.at);
+        let Some(day) = self.days.last_mut().filter(|_| one_record && warm.at >= self.start && !self.facts.light_is_mean) else { return 0 };
+        let offset = i64::from(self.facts.standard_offset_s);
+        let latest = |at: i64| (at + self.gap).min(self.start + DAY - 1);
+        let mut last = Last { at: warm.at, temperature: warm.value, lit, humidity: humid.value, deficit: dry.value };
+        let mut sums = (day.temperature, day.humidity, day.deficit, day.lit.on_record);
+        let mut taken = 0;
+        let of = |column: &[f64], i: usize| column.get(i).copied().unwrap_or(f64::NAN);
+        while let Some(instant) = records.instant.get(from + taken) {
+            let at = instant.saturating_add(offset);
+            let i = from + taken;
+            let (t, humidity, light) = (of(records.temperature, i), of(records.humidity, i), of(records.light, i));
+            if at > latest(last.at) || !(t.is_finite() && humidity.is_finite() && light.is_finite()) {
+                break;
+            }
+            let deficit = self.saturation.deficit(t, humidity);
+            let end = (at - self.start) as f64;
+            let stretch = |from: f64, to: f64| Stretch { start: end - (at - last.at) as f64, end, from, to };
+            sums.0.meet(t);
+            day.lit.meet(end, light);
+            sums.0.add(&stretch(last.temperature, t), (last.lit + light) / 2.0, &self.settings);
+            for (sum, stretch) in [(&mut sums.1, stretch(last.humidity, humidity)), (&mut sums.2, stretch(last.deficit, deficit))] {
+                sum.add(stretch.seconds(), stretch.mean());
+            }
+            let bright = stretch(last.lit, light);
+            sums.3.add(bright.seconds(), bright.mean());
+            day.lit.add(&bright, true);
+            last = Last { at, temperature: t, lit: light, humidity, deficit };
+            taken += 1;
+        }
+        day.records += taken as u32;
+        (day.temperature, day.humidity, day.deficit, day.lit.on_record) = sums;
+        let value = |value| Value { at: last.at, value };
+        self.temperature = Some((value(last.temperature), last.lit));
+        (self.humidity, self.deficit, self.light) = (Some(value(last.humidity)), Some(value(last.deficit)), Some(value(last.lit)));
+        self.records += taken;
+        taken
     }
 
     /// The straight stretch to a value of this day, where the value before it is of this day too.
@@ -264,9 +319,15 @@ impl Pass for RunningDays {
 
     fn see(&mut self, records: &Records<'_>) {
         let offset = i64::from(self.facts.standard_offset_s);
-        let columns = records.temperature.iter().zip(records.humidity).zip(records.light);
-        for (instant, ((t, humidity), light)) in records.instant.iter().zip(columns) {
-            self.record(instant.saturating_add(offset), *t, *humidity, *light);
+        let of = |column: &[f64], i: usize| column.get(i).copied().unwrap_or(f64::NAN);
+        let mut i = 0;
+        while let Some(instant) = records.instant.get(i) {
+            let plain = self.plain(records, i);
+            if plain == 0 {
+                let (t, humidity, light) = (of(records.temperature, i), of(records.humidity, i), of(records.light, i));
+                self.record(instant.saturating_add(offset), t, humidity, light);
+            }
+            i += plain.max(1);
         }
     }
 

@@ -21,6 +21,13 @@ impl Stretch {
         (self.from + self.to) / 2.0
     }
 
+    /// Seconds within [`from`, `to`) of the day.
+    #[inline]
+    pub fn seconds_within(&self, from: f64, to: f64) -> f64 {
+        let (start, end) = (self.start.max(from), self.end.min(to));
+        if start < end { end - start } else { 0.0 }
+    }
+
     /// The part within [`from`, `to`) seconds of the day, if any.
     pub fn within(&self, from: f64, to: f64) -> Option<Stretch> {
         let (start, end) = (self.start.max(from), self.end.min(to));
@@ -59,6 +66,7 @@ pub(super) struct DayMeans {
 }
 
 impl DayMeans {
+    #[inline]
     pub fn add(&mut self, seconds: f64, mean: f64) {
         self.seconds += seconds;
         self.integral += seconds * mean;

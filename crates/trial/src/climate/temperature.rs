@@ -17,22 +17,31 @@ pub(super) struct TemperatureDay {
 }
 
 impl TemperatureDay {
+    #[inline]
     pub fn meet(&mut self, t: f64) {
         self.extremes = Some(self.extremes.map_or((t, t), |(low, high)| (low.min(t), high.max(t))));
     }
 
     /// `light`: mean of the light at the stretch's two readings; `NaN` where it is not on record.
+    #[inline(always)]
     pub fn add(&mut self, stretch: &Stretch, light: f64, settings: &Settings) {
         let (from, to, seconds) = (stretch.from, stretch.to, stretch.seconds());
-        let (low, high) = settings.temperature_band;
         self.all.add(seconds, stretch.mean());
-        self.degree_days.add(seconds, mean_between(from, to, settings.degree_day_base, settings.degree_day_ceiling));
-        self.outside_s += seconds * (share_above(from, to, high) + share_above(-from, -to, -low));
+        let (low, high) = settings.temperature_band;
+        let (least, most) = if from < to { (from, to) } else { (to, from) };
+        if least >= low.max(settings.degree_day_base) && most <= high.min(settings.degree_day_ceiling) {
+            // Nothing is cut off: the formulas below come to this, digit by digit.
+            self.degree_days.add(seconds, ((least - settings.degree_day_base) + (most - settings.degree_day_base)) / 2.0);
+        } else {
+            self.degree_days.add(seconds, mean_between(from, to, settings.degree_day_base, settings.degree_day_ceiling));
+            self.outside_s += seconds * (share_above(from, to, high) + share_above(-from, -to, -low));
+        }
         self.part(stretch, light, settings);
     }
 
     /// Adds the stretch to day or night. By light, a stretch belongs where the mean of its two readings
     /// puts it; without light it belongs to neither.
+    #[inline(always)]
     fn part(&mut self, stretch: &Stretch, light: f64, settings: &Settings) {
         match settings.day_starts {
             DayStarts::Clock { from, to } => {

@@ -41,6 +41,9 @@ impl PickDay {
 /// # Errors
 /// The table engine's own error.
 pub(super) fn by_day(picks: &[Pick], flagged: bool) -> PolarsResult<Vec<PickDay>> {
+    if picks.is_empty() {
+        return Ok(Vec::new());
+    }
     let rows = frame(picks)?.lazy().filter(lit(flagged).or(col("flagged").not()));
     let content = ["unit", "day", "marketable", "mass", "count", "flagged"];
     let sums = rows.sort(content, SortMultipleOptions::default()).group_by_stable([col("unit"), col("day")]).agg(sums()).collect()?;

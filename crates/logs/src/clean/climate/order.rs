@@ -66,6 +66,7 @@ trait Takes {
 }
 
 /// One file of the log, row by row, for every house.
+#[inline(always)]
 fn rows_of<T: Takes>(house: &mut T, doubled: &mut Doubled, about: &About<'_>, local: Local, values: Values, row: u32) -> Result<(), Stop> {
     match local {
         Local::Once(instant) => {
@@ -84,6 +85,7 @@ fn rows_of<T: Takes>(house: &mut T, doubled: &mut Doubled, about: &About<'_>, lo
     }
 }
 
+#[cold]
 fn ends<T: Takes>(house: &mut T, doubled: &mut Doubled, about: &About<'_>, after: Option<i64>) -> Result<(), Stop> {
     for record in doubled.settle(after, about.interval.unwrap_or(0), about.timeline, about.file) {
         house.take(record)?;
@@ -194,7 +196,7 @@ pub(super) struct Flow<'s, L: Loggers> {
 }
 
 impl<L: Loggers> Takes for Flow<'_, L> {
-    #[inline]
+    #[inline(always)]
     fn take(&mut self, record: Record) -> Result<(), Stop> {
         if record.instant >= self.hold_from {
             self.held.push(record);
@@ -203,10 +205,8 @@ impl<L: Loggers> Takes for Flow<'_, L> {
         if record.instant < self.latest {
             return Err(if self.planned { Stop::General } else { Stop::Disorder });
         }
-        while self.queue.front().is_some_and(|held| held.instant <= record.instant) {
-            if let Some(held) = self.queue.pop_front() {
-                self.on(held);
-            }
+        if !self.queue.is_empty() {
+            self.release_until(record.instant);
         }
         self.latest = record.instant;
         self.on(record);
@@ -232,8 +232,18 @@ impl<'s, L: Loggers> Flow<'s, L> {
         }
     }
 
+    /// Lets go of what was held up to `instant`.
+    #[cold]
+    fn release_until(&mut self, instant: i64) {
+        while self.queue.front().is_some_and(|held| held.instant <= instant) {
+            if let Some(held) = self.queue.pop_front() {
+                self.on(held);
+            }
+        }
+    }
+
     /// Takes the next record in time order.
-    #[inline]
+    #[inline(always)]
     pub fn on(&mut self, record: Record) {
         match self.first {
             Some(first) if first.0 < record.instant => {}
@@ -247,14 +257,21 @@ impl<'s, L: Loggers> Flow<'s, L> {
             self.last = record.instant;
             self.series.add(record, self.shared);
         } else {
-            if self.group.is_empty() {
-                self.group.extend(self.series.take_back());
-            }
-            self.group.push(record);
+            self.together(record);
         }
     }
 
+    /// Keeps a record back that is of the instant of the one before.
+    #[cold]
+    fn together(&mut self, record: Record) {
+        if self.group.is_empty() {
+            self.group.extend(self.series.take_back());
+        }
+        self.group.push(record);
+    }
+
     /// Settles the records of one instant: equal ones are one, differing ones are all set aside.
+    #[cold]
     fn close(&mut self) {
         let mut group = std::mem::take(&mut self.group);
         group.sort_by_key(|r| r.source);
@@ -385,7 +402,7 @@ impl<L: Loggers> Sink for Desk<'_, L> {
         self.houses.len() - 1
     }
 
-    #[inline]
+    #[inline(always)]
     fn row(&mut self, house: usize, local: Local, values: Values, row: u32) -> Result<(), Stop> {
         let Some((flow, doubled)) = self.houses.get_mut(house) else { return Ok(()) };
         rows_of(flow, doubled, &self.about, local, values, row)

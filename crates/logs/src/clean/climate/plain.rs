@@ -86,7 +86,12 @@ struct Number {
     numeric_codes: usize,
     /// A code that is digits without a sign could stand where a plain number stands.
     unsigned_codes: bool,
+    /// The canonical numbers of 0.0, 0.1, 0.2 …
+    small: Vec<f64>,
 }
+
+/// So many numbers are kept: humidities, and temperatures in either unit.
+const SMALL: u64 = 1024;
 
 const POWERS: [f64; 16] = [1.0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
 
@@ -101,20 +106,34 @@ impl Number {
         let unsigned_codes = missing.iter().any(|c| c.first().is_some_and(u8::is_ascii_digit));
         let unit = column.and_then(|c| units::find(c.unit.as_deref()?, quantity).ok());
         let is_canonical = unit.is_some_and(|u| u.shift == 0.0 && u.times == 1.0 && u.over == 1.0);
-        Number { numbers, unit, is_canonical, missing, numeric_codes, unsigned_codes }
+        let mut number = Number { numbers, unit, is_canonical, missing, numeric_codes, unsigned_codes, small: Vec::new() };
+        number.small = (0..SMALL).map(|tenths| number.converted(tenths)).collect();
+        number
     }
 
     /// The canonical number of so many tenths; `NaN` where that is not possible.
-    #[inline]
+    #[inline(always)]
     fn of_tenths(&self, tenths: u64) -> f64 {
+        match self.small.get(tenths as usize) {
+            Some(x) => *x,
+            None if self.is_canonical => self.possible(tenths as f64 / 10.0),
+            None => self.converted(tenths),
+        }
+    }
+
+    #[cold]
+    fn converted(&self, tenths: u64) -> f64 {
         let written = tenths as f64 / 10.0;
         match self.unit {
-            Some(unit) => {
-                let x = if self.is_canonical { written } else { unit.to_canonical(written) };
-                if self.numbers.limits.is_possible(x) { x } else { f64::NAN }
-            }
+            Some(_) if self.is_canonical => self.possible(written),
+            Some(unit) => self.possible(unit.to_canonical(written)),
             None => self.canonical(written, false),
         }
+    }
+
+    #[inline]
+    fn possible(&self, x: f64) -> f64 {
+        if self.numbers.limits.is_possible(x) { x } else { f64::NAN }
     }
 
     /// The canonical number of what is written; `NaN` where that is not possible.

@@ -6,7 +6,7 @@ use super::file::Stop;
 use crate::account::Book;
 use crate::cells::standard_offset;
 use crate::declare::{ClimateLog, LightIs, Season, SiteDeclaration};
-use crate::flags::{Reading, Spot, Watch};
+use crate::flags::{Rows, Watch};
 use crate::loggers::{Ending, Flagged, LoggerFacts, Loggers, Pass, Records, Whole};
 use crate::tables::Climate;
 use crosshouse_readings::{FileId, Source};
@@ -14,7 +14,7 @@ use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
 
 /// Records handed on at a time; the median step is first guessed from as many.
-const BATCH: usize = 1024;
+const BATCH: usize = 512;
 
 /// What the loggers of one log have in common.
 pub(super) struct Shared<'s, L> {
@@ -29,8 +29,7 @@ pub(super) struct Shared<'s, L> {
 
 pub(super) struct Series<'s, P> {
     house: String,
-    batch: Vec<Record>,
-    columns: Columns,
+    batch: Columns,
     steps: Steps,
     sources: Sources,
     started: Option<Started<'s, P>>,
@@ -50,49 +49,80 @@ struct Started<'s, P> {
 /// What a logger came to, and its days for comparing clocks.
 pub(super) type Finished<Out> = (Out, Traced);
 
-/// Columns of a batch.
-#[derive(Default)]
+/// A batch of records, column by column. The columns are as long as a batch can be; `length` of each is used.
 struct Columns {
+    length: usize,
     instant: Vec<i64>,
     values: [Vec<f64>; 4],
     source: Vec<Source>,
+    /// Places of the records whose doubled hour is not settled, and whose humidity was written above 100.
+    open: Vec<usize>,
+    above_100: Vec<usize>,
+}
+
+impl Default for Columns {
+    fn default() -> Self {
+        Columns {
+            length: 0,
+            instant: vec![0; BATCH],
+            values: [(); 4].map(|()| vec![f64::NAN; BATCH]),
+            source: vec![Source { file: FileId(0), row: 0 }; BATCH],
+            open: Vec::new(),
+            above_100: Vec::new(),
+        }
+    }
 }
 
 impl Columns {
-    fn fill(&mut self, batch: &[Record]) {
-        self.instant.clear();
-        self.instant.extend(batch.iter().map(|r| r.instant));
-        for (i, column) in self.values.iter_mut().enumerate() {
-            column.clear();
-            column.extend(batch.iter().map(|r| r.values.get(i).copied().unwrap_or(f64::NAN)));
+    #[inline(always)]
+    fn push(&mut self, record: &Record) {
+        let place = self.length;
+        if record.open {
+            self.open.push(place);
         }
+        if let (Some(instant), Some(source)) = (self.instant.get_mut(place), self.source.get_mut(place)) {
+            (*instant, *source) = (record.instant, record.source);
+            let slots = self.values.iter_mut().filter_map(|column| column.get_mut(place));
+            slots.zip(record.values).for_each(|(slot, x)| *slot = x);
+            self.length += 1;
+        }
+    }
+
+    fn pop(&mut self) -> Option<Record> {
+        let place = self.length.checked_sub(1)?;
+        self.length = place;
+        let open = self.open.pop_if(|open| *open == place).is_some();
+        let values = self.values.each_ref().map(|column| column.get(place).copied().unwrap_or(f64::NAN));
+        Some(Record { instant: *self.instant.get(place)?, values, source: *self.source.get(place)?, open })
+    }
+
+    /// Takes humidities above 100 as 100, and notes where they stand.
+    fn cap(&mut self) {
         let [_, humidity, ..] = &mut self.values;
-        humidity.iter_mut().filter(|x| **x > 100.0).for_each(|x| *x = 100.0);
-        self.source.clear();
-        self.source.extend(batch.iter().map(|r| r.source));
+        let humidity = humidity.get_mut(..self.length).unwrap_or_default();
+        if humidity.iter().fold(false, |any, x| any | (*x > 100.0)) {
+            let above = humidity.iter_mut().enumerate().filter(|(_, x)| **x > 100.0);
+            self.above_100.extend(above.map(|(place, x)| {
+                *x = 100.0;
+                place
+            }));
+        }
+    }
+
+    fn clear(&mut self) {
+        self.length = 0;
+        self.open.clear();
+        self.above_100.clear();
     }
 
     fn records(&self) -> Records<'_> {
-        let [temperature, humidity, light, co2] = &self.values;
-        Records { instant: &self.instant, temperature, humidity, light, co2, source: &self.source }
+        let [temperature, humidity, light, co2] = self.values.each_ref().map(|column| column.get(..self.length).unwrap_or_default());
+        let (instant, source) = (self.instant.get(..self.length), self.source.get(..self.length));
+        Records { instant: instant.unwrap_or_default(), temperature, humidity, light, co2, source: source.unwrap_or_default() }
     }
-}
 
-/// A record as the flag rules see it; `place`: among the logger's records.
-#[inline]
-fn reading(record: &Record, place: usize) -> Reading {
-    let [temperature, humidity, light, co2] = record.values;
-    let above_100 = humidity > 100.0;
-    Reading {
-        spot: Spot { record: place, instant: record.instant, source: record.source },
-        temperature,
-        humidity: if above_100 { 100.0 } else { humidity },
-        light,
-        co2,
-        hour_open: record.open,
-        above_100,
-        step: 0,
-        joined: false,
+    fn rows(&self, first: usize) -> Rows<'_> {
+        Rows { first, records: self.records(), open: &self.open, above_100: &self.above_100 }
     }
 }
 
@@ -105,6 +135,18 @@ struct Steps {
 }
 
 impl Steps {
+    fn see_all(&mut self, instants: &[i64]) {
+        let after = instants.get(1..).unwrap_or_default();
+        let like_the_last = |a: &i64, b: &i64| b - a == self.run.0;
+        let first_is = self.last.zip(instants.first().copied()).is_some_and(|(a, b)| like_the_last(&a, &b));
+        if first_is && instants.iter().zip(after).fold(true, |all, (a, b)| all & like_the_last(a, b)) {
+            self.run.1 += instants.len() as u64;
+            self.last = instants.last().copied();
+        } else {
+            instants.iter().for_each(|instant| self.see(*instant));
+        }
+    }
+
     fn see(&mut self, instant: i64) {
         let step = self.last.replace(instant).map_or(0, |last| (instant - last).abs());
         if step == self.run.0 {
@@ -136,35 +178,68 @@ impl Steps {
     }
 }
 
-/// File and row of every record, as runs of successive rows.
+/// File and row of every record, as runs of rows that lie equally far apart: several loggers may write a
+/// file by turns.
 #[derive(Default)]
 struct Sources {
-    runs: Vec<(usize, Source)>,
+    runs: Vec<SourceRun>,
     records: usize,
-    next: Option<Source>,
+}
+
+struct SourceRun {
+    /// Place of the first record, and where it comes from.
+    first: usize,
+    source: Source,
+    /// Rows from one record to the next; 0 while there is but one.
+    apart: u32,
+}
+
+impl SourceRun {
+    fn of(&self, record: usize) -> Source {
+        let rows = ((record - self.first) as u32).wrapping_mul(self.apart);
+        Source { file: self.source.file, row: self.source.row.wrapping_add(rows) }
+    }
 }
 
 impl Sources {
-    fn see(&mut self, source: Source) {
-        if self.next != Some(source) {
-            self.runs.push((self.records, source));
+    fn see_all(&mut self, sources: &[Source]) {
+        let after = sources.get(1..).unwrap_or_default();
+        if let (Some(first), Some(run)) = (sources.first(), self.runs.last())
+            && run.apart > 0
+            && run.of(self.records) == *first
+            && sources.iter().zip(after).fold(true, |all, (a, b)| all & (a.file == b.file) & (b.row.wrapping_sub(a.row) == run.apart))
+        {
+            self.records += sources.len();
+        } else {
+            sources.iter().for_each(|source| self.see(*source));
         }
+    }
+
+    fn see(&mut self, source: Source) {
+        let record = self.records;
         self.records += 1;
-        self.next = Some(Source { file: source.file, row: source.row + 1 });
+        if let Some(run) = self.runs.last_mut().filter(|run| run.source.file == source.file && run.source.row < source.row) {
+            if record == run.first + 1 {
+                run.apart = source.row - run.source.row;
+            }
+            if run.of(record) == source {
+                return;
+            }
+        }
+        self.runs.push(SourceRun { first: record, source, apart: 0 });
     }
 
     fn of(&self, record: usize) -> Option<Source> {
-        let run = self.runs.partition_point(|(first, _)| *first <= record).checked_sub(1)?;
-        let (first, source) = self.runs.get(run)?;
-        Some(Source { file: source.file, row: source.row + (record - first) as u32 })
+        let run = self.runs.partition_point(|run| run.first <= record).checked_sub(1)?;
+        self.runs.get(run).map(|run| run.of(record))
     }
 
     /// Records of each file.
     fn kept(&self) -> BTreeMap<FileId, u64> {
         let mut kept = BTreeMap::new();
-        let ends = self.runs.iter().skip(1).map(|(first, _)| *first).chain([self.records]);
-        for ((first, source), end) in self.runs.iter().zip(ends) {
-            *kept.entry(source.file).or_default() += (end - first) as u64;
+        let ends = self.runs.iter().skip(1).map(|run| run.first).chain([self.records]);
+        for (run, end) in self.runs.iter().zip(ends) {
+            *kept.entry(run.source.file).or_default() += (end - run.first) as u64;
         }
         kept
     }
@@ -172,23 +247,16 @@ impl Sources {
 
 impl<'s, P: Pass> Series<'s, P> {
     pub fn new(house: &str) -> Self {
-        Series {
-            house: house.to_owned(),
-            batch: Vec::with_capacity(BATCH),
-            columns: Columns::default(),
-            steps: Steps::default(),
-            sources: Sources::default(),
-            started: None,
-        }
+        Series { house: house.to_owned(), batch: Columns::default(), steps: Steps::default(), sources: Sources::default(), started: None }
     }
 
     /// Takes the next record in time order, unlike in instant to the one before.
-    #[inline]
+    #[inline(always)]
     pub fn add<L: Loggers<Pass = P>>(&mut self, record: Record, shared: &Shared<'s, L>) {
-        if self.batch.len() >= BATCH {
+        if self.batch.length >= BATCH {
             self.hand_on(shared);
         }
-        self.batch.push(record);
+        self.batch.push(&record);
     }
 
     /// Gives the last record back, to be compared with another of its instant.
@@ -196,24 +264,24 @@ impl<'s, P: Pass> Series<'s, P> {
         self.batch.pop()
     }
 
+    #[inline(never)]
     fn hand_on<L: Loggers<Pass = P>>(&mut self, shared: &Shared<'s, L>) {
         let started = match &mut self.started {
             Some(started) => started,
-            none => match begin(&self.house, &self.batch, shared) {
+            none => match begin(&self.house, &self.batch.records(), shared) {
                 Some(started) => none.insert(started),
                 None => return,
             },
         };
-        for record in &self.batch {
-            self.steps.see(record.instant);
-            self.sources.see(record.source);
-            started.watch.see(reading(record, started.seen));
-            started.seen += 1;
-        }
-        self.columns.fill(&self.batch);
+        self.batch.cap();
+        let rows = self.batch.rows(started.seen);
+        self.steps.see_all(rows.records.instant);
+        self.sources.see_all(rows.records.source);
+        started.seen += rows.records.instant.len();
+        started.watch.see(rows);
         match &mut started.held {
-            Some(held) => held.see(&self.columns.records()),
-            None => started.pass.see(&self.columns.records()),
+            Some(held) => held.see(&rows.records),
+            None => started.pass.see(&rows.records),
         }
         self.batch.clear();
     }
@@ -270,9 +338,9 @@ fn records_of(held: &Climate) -> Records<'_> {
 }
 
 /// The pass of a logger whose first records are known.
-fn begin<'s, L: Loggers>(house: &str, batch: &[Record], shared: &Shared<'s, L>) -> Option<Started<'s, L::Pass>> {
-    let (from, first) = batch.first().map(|r| (r.instant, r.source.file))?;
-    let median = shared.medians.get(house).copied().unwrap_or_else(|| median_step(batch.iter().map(|r| r.instant)));
+fn begin<'s, L: Loggers>(house: &str, batch: &Records<'_>, shared: &Shared<'s, L>) -> Option<Started<'s, L::Pass>> {
+    let (from, first) = batch.instant.first().zip(batch.source.first()).map(|(instant, source)| (*instant, source.file))?;
+    let median = shared.medians.get(house).copied().unwrap_or_else(|| median_step(batch.instant.iter().copied()));
     let interval = shared.log.interval_minutes.map_or(median, |m| (m * 60.0).round() as i64);
     let facts = LoggerFacts {
         house: house.to_owned(),
