@@ -164,7 +164,7 @@ fn model_faults(path: &Path, faults: &ModelFaults) -> Vec<Fault> {
     let one = |f: &crosshouse_mixed::ModelFault| Fault {
         code: f.code.code().into(),
         title: "the model cannot be used".into(),
-        place: Place { file: name(path), row: f.line.map(|l| l as u32), column: Some(f.key.clone()) },
+        place: Place { file: name(path).into(), row: f.line.map(|l| l as u32), column: Some(f.key.as_str().into()) },
         found: f.found.clone(),
         expected: f.expected.clone(),
         mend: f.mend.clone(),

@@ -23,7 +23,7 @@ pub fn fault(fault: &Fault) -> String {
 
 /// Declared files have lines and keys, logs have rows and columns.
 fn place(place: &Place) -> String {
-    let mut text = place.file.clone();
+    let mut text = place.file.to_string();
     let declared = text.ends_with(".toml");
     if let Some(row) = place.row {
         let _ = write!(text, ", {} {row}", if declared { "line" } else { "row" });

@@ -4,18 +4,21 @@
 //! Paths are those of a partitioned data set, so that any engine can read them:
 //! `house-days/season=2031/site=tarn-hollow/days.parquet` (a row a house and day),
 //! `logger-days/…/days.parquet` (a row a logger and day), `climate-records/…/records.parquet` (every record,
-//! of seasons small enough) and `climate-told/…/told.json` (accounts, set-aside rows, flags, inferences,
+//! of seasons small enough) and `climate-told/…/told.json.gz` (accounts, set-aside rows, flags, inferences,
 //! faults, hashes). What belongs together is read together: the climate logs of a site, whose records join
 //! over midnight and whose clocks are compared.
 mod days;
 pub mod former;
 pub mod stamps;
 
-use crate::climate::{Days, DaysPass, LoggerDays};
+use crate::climate::{Days, DaysPass, LoggerDays, gather};
 use crosshouse_audit::{OutFile, sha256};
 use crosshouse_logs::declare::SiteDeclaration;
 use crosshouse_logs::loggers::{ClimateFiles, ClimateReading, LoggerFacts, LoggerReading, Loggers, Told};
 use crosshouse_trial::tables::HouseDay;
+use flate2::Compression;
+use flate2::read::GzDecoder;
+use flate2::write::GzEncoder;
 pub use former::Former;
 use serde::{Deserialize, Serialize};
 use stamps::{Stamp, Stamps};
@@ -45,7 +48,7 @@ struct Now {
 }
 
 /// What is kept of a site's climate logs beside its tables.
-#[derive(Serialize, Deserialize)]
+#[derive(Deserialize)]
 struct Kept {
     /// Hash of everything but the files that decides the numbers: declarations, settings, rules.
     decided_by: String,
@@ -54,6 +57,15 @@ struct Kept {
     /// Of each logger, the place of its log's first file among the site's.
     loggers: Vec<u32>,
     told: Told,
+}
+
+/// The same while it is written.
+#[derive(Serialize)]
+struct Keeping<'k> {
+    decided_by: String,
+    sha256: BTreeMap<&'k str, String>,
+    loggers: Vec<u32>,
+    told: &'k Told,
 }
 
 /// The hash of the source of every crate that decides a number of the store, made when this is built.
@@ -78,7 +90,7 @@ impl<'s> Store<'s> {
 
     fn paths(&self, log: &ClimateFiles<'_>) -> [String; 3] {
         [
-            self.path("climate-told", &log.site.id, "told.json"),
+            self.path("climate-told", &log.site.id, "told.json.gz"),
             self.path("logger-days", &log.site.id, "days.parquet"),
             self.path("climate-records", &log.site.id, "records.parquet"),
         ]
@@ -113,7 +125,7 @@ impl<'s> Store<'s> {
         let paths = self.paths(log);
         let [told, days, records] = &paths;
         let text = std::fs::read(folder.join(told)).ok()?;
-        let kept: Kept = serde_json::from_slice(&text).ok()?;
+        let kept: Kept = serde_json::from_reader(std::io::BufReader::new(GzDecoder::new(text.as_slice()))).ok()?;
         let names = kept.told.files.iter().map(|f| f.file.as_str());
         let same_files = names.eq(log.files.iter().map(|(name, _)| name.as_str()));
         if !same_files || kept.decided_by != self.decided_by(log) {
@@ -159,13 +171,17 @@ impl<'s> Store<'s> {
             let bytes = crosshouse_logs::store::climate_records(&log.site.id, &climate, &reading.told.files).map_err(|e| said(&e))?;
             files.insert(records, bytes);
         }
-        let kept = Kept {
+        let kept = Keeping {
             decided_by: self.decided_by(log),
-            sha256: files.iter().map(|(path, bytes)| (path.clone(), sha256(bytes))).collect(),
+            sha256: files.iter().map(|(path, bytes)| (path.as_str(), sha256(bytes))).collect(),
             loggers: reading.loggers.iter().map(|l| l.moved).collect(),
-            told: reading.told.clone(),
+            told: &reading.told,
         };
-        files.insert(told, serde_json::to_vec(&kept).map_err(|e| said(&e))?);
+        // Rows set aside for one reason repeat its words.
+        let mut text = std::io::BufWriter::new(GzEncoder::new(Vec::new(), Compression::fast()));
+        serde_json::to_writer(&mut text, &kept).map_err(|e| said(&e))?;
+        let packed = text.into_inner().map_err(|e| said(&e))?;
+        files.insert(told, packed.finish().map_err(|e| said(&e))?);
         Ok(files)
     }
 
@@ -224,6 +240,7 @@ impl Loggers for Store<'_> {
             }
         });
         reading.loggers.iter_mut().for_each(|l| l.out.records = None);
+        gather(&mut reading.loggers);
         reading
     }
 }

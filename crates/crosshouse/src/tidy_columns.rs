@@ -77,7 +77,7 @@ fn fault(table: &TidyTable, column: &str, row: Option<u32>, title: &str, found: 
     Fault {
         code: "table-not-a-number".into(),
         title: title.into(),
-        place: Place { file: table.name.clone(), row, column: Some(column.into()) },
+        place: Place { file: table.name.as_str().into(), row, column: Some(column.into()) },
         found: found.into(),
         expected: expected.into(),
         mend: "correct the cell, or list the column under `categories` if it names groups".into(),

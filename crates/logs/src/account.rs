@@ -4,7 +4,8 @@ use crate::flags::FileRows;
 use crate::loggers::Told;
 use crate::source::Unreadable;
 use crosshouse_readings::said::FileAccount;
-use crosshouse_readings::{Fault, FileId, Flag, Inference, Place, SetAside, Source};
+use crosshouse_readings::shared::Texts;
+use crosshouse_readings::{Fault, FileId, Flag, Inference, Place, SetAside, SetAsides, Shared, Source};
 use std::collections::BTreeMap;
 
 /// A fault before it is joined with others of its kind.
@@ -35,12 +36,16 @@ pub(crate) struct Book {
     /// Id of the site being read.
     pub site: String,
     pub files: Vec<FileAccount>,
-    pub set_aside: Vec<SetAside>,
+    pub set_aside: SetAsides,
     pub flags: Vec<Flag>,
     pub inferences: Vec<Inference>,
     pub faults: Vec<Fault>,
     joined: BTreeMap<FaultKey, usize>,
+    texts: Texts,
 }
+
+/// Cells of so many bytes are often written again: codes for missing values.
+const SHORT: usize = 8;
 
 /// Code, file, column and group of a fault.
 type FaultKey = (String, String, String, String);
@@ -90,7 +95,7 @@ impl Book {
         self.faults.push(Fault {
             code: draft.code,
             title: draft.title,
-            place: Place { file: draft.file, row: draft.row, column: draft.column },
+            place: Place { file: draft.file.into(), row: draft.row, column: draft.column.map(Shared::from) },
             found: draft.found,
             expected: draft.expected,
             mend: draft.mend,
@@ -115,15 +120,18 @@ impl Book {
     }
 
     fn aside(&mut self, at: Source, column: Option<&str>, whole_row: bool, why: Why<'_>) {
-        let place = Place { file: self.name(at.file).to_owned(), row: Some(at.row), column: column.map(str::to_owned) };
+        let account = self.files.get(at.file.0 as usize);
+        let (file, log) = account.map_or(("", ""), |f| (f.file.as_str(), f.log.as_str()));
+        let texts = &mut self.texts;
+        let place = Place { file: texts.one(file), row: Some(at.row), column: column.map(|c| texts.one(c)) };
         self.set_aside.push(SetAside {
-            site: self.site.clone(),
-            log: self.log(at.file).to_owned(),
+            site: texts.one(&self.site),
+            log: texts.one(log),
             place,
             whole_row,
-            code: why.code.to_owned(),
-            found: why.found.to_owned(),
-            why: why.why,
+            code: texts.one(why.code),
+            found: if why.found.len() <= SHORT { texts.one(why.found) } else { why.found.into() },
+            why: texts.one(&why.why),
         });
     }
 
@@ -195,7 +203,7 @@ impl Book {
             mine.flagged += theirs.flagged;
             mine.other_lines.extend(theirs.other_lines);
         }
-        self.set_aside.extend(other.set_aside);
+        self.set_aside.append(other.set_aside);
         self.flags.extend(other.flags);
         self.inferences.extend(other.inferences);
         let mut keys: Vec<Option<FaultKey>> = vec![None; other.faults.len()];
@@ -225,7 +233,7 @@ impl Book {
     pub fn append(&mut self, other: Told) -> u32 {
         let moved = self.files.len() as u32;
         self.files.extend(other.files);
-        self.set_aside.extend(other.set_aside);
+        self.set_aside.append(other.set_aside);
         self.flags.extend(other.flags);
         self.inferences.extend(other.inferences);
         self.faults.extend(other.faults);

@@ -2,8 +2,8 @@
 //! time, so that a season of any size is read in bounded memory.
 use crate::declare::{Season, SiteDeclaration};
 use crate::tables::Climate;
-use crosshouse_readings::said::{FileAccount, Flag, Inference, SetAside};
-use crosshouse_readings::{Fault, FileId, Source};
+use crosshouse_readings::said::{FileAccount, Flag, Inference};
+use crosshouse_readings::{Fault, FileId, SetAsides, Source};
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
@@ -97,7 +97,7 @@ pub struct LoggerReading<Out> {
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Told {
     pub files: Vec<FileAccount>,
-    pub set_aside: Vec<SetAside>,
+    pub set_aside: SetAsides,
     pub flags: Vec<Flag>,
     pub inferences: Vec<Inference>,
     pub faults: Vec<Fault>,

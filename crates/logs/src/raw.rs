@@ -126,7 +126,7 @@ fn fault(name: &str, why: Unreadable) -> Fault {
     Fault {
         code: why.code.to_owned(),
         title: why.title.to_owned(),
-        place: Place { file: name.to_owned(), row: why.row, column: None },
+        place: Place { file: name.into(), row: why.row, column: None },
         found: why.found,
         expected: why.expected,
         mend: why.mend,

@@ -1,8 +1,8 @@
 //! The clean tables: what [`crate::read_season`] hands on. Canonical units, UTC instants with the
 //! site's civil date, every row with its file and row number. Plain data.
 use crate::declare::{LeaveOut, LimitChange};
-use crosshouse_readings::said::{FileAccount, Flag, Inference, SetAside};
-use crosshouse_readings::{Fault, Source};
+use crosshouse_readings::said::{FileAccount, Flag, Inference};
+use crosshouse_readings::{Fault, SetAsides, Source};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -13,7 +13,7 @@ pub struct CleanTables {
     pub sites: Vec<SiteTables>,
     /// One a file (or sheet), in reading order; [`crosshouse_readings::FileId`] indexes it.
     pub files: Vec<FileAccount>,
-    pub set_aside: Vec<SetAside>,
+    pub set_aside: SetAsides,
     pub flags: Vec<Flag>,
     pub inferences: Vec<Inference>,
     /// Faults that a person should mend, fatal ones included.

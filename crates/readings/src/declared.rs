@@ -1,6 +1,6 @@
 //! Reading a declared file (TOML) table by table: every fault of the file is collected, each
 //! with its line; a key that nobody asked for is refused with the nearest known one.
-use crate::{Fault, Place};
+use crate::{Fault, Place, Shared};
 use toml::de::{DeTable, DeValue};
 use toml::{Spanned, de::DeArray};
 
@@ -60,7 +60,7 @@ impl<'t> Declared<'t> {
         self.faults.borrow_mut().push(Fault {
             code: code.into(),
             title: title.into(),
-            place: Place { file: self.file.clone(), row: Some(line), column: key.map(str::to_owned) },
+            place: Place { file: (&self.file).into(), row: Some(line), column: key.map(Shared::from) },
             found: found.trim().into(),
             expected: expected.into(),
             mend: mend.into(),

@@ -1,4 +1,5 @@
 //! Where a value stands: file, row, column.
+use crate::shared::Shared;
 use serde::{Deserialize, Serialize};
 
 /// Index of a file in the season's list of files read ([`crate::said::FileAccount`]s, in order).
@@ -17,19 +18,19 @@ pub struct Source {
 /// sheet's name after ` / ` for a workbook.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Place {
-    pub file: String,
+    pub file: Shared,
     pub row: Option<u32>,
-    pub column: Option<String>,
+    pub column: Option<Shared>,
 }
 
 impl Place {
-    pub fn file(file: impl Into<String>) -> Self {
+    pub fn file(file: impl Into<Shared>) -> Self {
         Place { file: file.into(), row: None, column: None }
     }
-    pub fn row(file: impl Into<String>, row: u32) -> Self {
+    pub fn row(file: impl Into<Shared>, row: u32) -> Self {
         Place { file: file.into(), row: Some(row), column: None }
     }
-    pub fn cell(file: impl Into<String>, row: u32, column: impl Into<String>) -> Self {
+    pub fn cell(file: impl Into<Shared>, row: u32, column: impl Into<Shared>) -> Self {
         Place { file: file.into(), row: Some(row), column: Some(column.into()) }
     }
 }

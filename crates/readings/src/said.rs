@@ -1,6 +1,7 @@
 //! What was said of rows and files: faults, set-aside rows, flags, inferences, and the
 //! account that every file's rows must balance.
 use crate::place::Place;
+use crate::shared::Shared;
 use serde::{Deserialize, Serialize};
 
 /// A fault that a person can mend: a place, what was found, what was expected, how to mend it.
@@ -24,17 +25,17 @@ pub struct Fault {
 /// A row, or one cell of a kept row, that was kept out, with its reason.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SetAside {
-    pub site: String,
+    pub site: Shared,
     /// `harvest`, `climate`, `root zone` or `diary`.
-    pub log: String,
+    pub log: Shared,
     pub place: Place,
     /// True: the row is not in any clean table. False: only this cell was emptied.
     pub whole_row: bool,
-    pub code: String,
+    pub code: Shared,
     /// The text as written.
-    pub found: String,
+    pub found: Shared,
     /// A sentence that says why.
-    pub why: String,
+    pub why: Shared,
 }
 
 /// A doubt about values that are kept.

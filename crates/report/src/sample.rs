@@ -48,7 +48,7 @@ pub fn season() -> Sample {
         clean: CleanTables {
             sites: sites(),
             files: files(),
-            set_aside: set_aside(),
+            set_aside: set_aside().into_iter().collect(),
             flags: flags(),
             inferences: inferences(),
             faults: faults(),
@@ -150,7 +150,7 @@ fn files() -> Vec<FileAccount> {
 fn put_aside(place: Place, code: &str, found: &str, why: &str) -> SetAside {
     let site = place.file.split('/').next().unwrap_or_default().to_owned();
     let whole_row = place.column.is_none();
-    SetAside { site, log: "harvest".into(), place, whole_row, code: code.into(), found: found.into(), why: why.into() }
+    SetAside { site: site.into(), log: "harvest".into(), place, whole_row, code: code.into(), found: found.into(), why: why.into() }
 }
 
 fn set_aside() -> Vec<SetAside> {

@@ -80,8 +80,6 @@ pub fn read_season_through<L: Loggers>(
         .collect();
     let counted = Counted { progress, index: AtomicUsize::new(0), of: files.iter().map(SiteFiles::count).sum() };
     let climate = climate_logs(season, &files, &counted, loggers);
-    // The longest list of a run: grown by doubling it would need three times its room.
-    book.set_aside.reserve_exact(climate.iter().map(|site| site.told.set_aside.len()).sum());
     let mut reading = Reading { season, book, counted: &counted };
     let (mut sites, mut out) = (Vec::new(), Vec::new());
     for ((site, files), climate) in season.sites.iter().zip(&files).zip(climate) {

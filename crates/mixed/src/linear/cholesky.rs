@@ -35,8 +35,10 @@ impl Cholesky {
                 return None;
             }
             let root = pivot.sqrt();
+            let over = 1.0 / root;
             let column = &mut factor.col_mut(k)[k..];
-            column.iter_mut().for_each(|entry| *entry /= root);
+            column.iter_mut().for_each(|entry| *entry *= over);
+            column[0] = root;
             for j in k + 1..n {
                 let (head, tail) = factor.data_mut().split_at_mut(j * n);
                 let source = &head[k * n + j..(k + 1) * n];
@@ -112,24 +114,26 @@ impl Cholesky {
         if n >= INVERSE_BLOCKED_FROM {
             return self.blocked_inverse();
         }
-        // Columns of L⁻¹, then A⁻¹ = L⁻ᵀ L⁻¹.
-        let mut low = Matrix::zeros(n, n);
-        for col in 0..n {
-            let target = low.col_mut(col);
-            target[col] = 1.0;
-            for k in col..n {
-                let column = self.factor.col(k);
-                target[k] /= column[k];
-                let f = target[k];
-                axpy(&mut target[k + 1..], -f, &column[k + 1..]);
+        // The rows of L⁻¹, each from those above it, as columns; then A⁻¹ = L⁻ᵀ L⁻¹ as the sum of their squares.
+        // Whole columns at a time: sums of products would wait for each other.
+        let mut rows = Matrix::zeros(n, n);
+        let mut inverse = Matrix::zeros(n, n);
+        for k in 0..n {
+            let (above, rest) = rows.data_mut().split_at_mut(k * n);
+            let row = &mut rest[..=k];
+            row[k] = 1.0;
+            for (m, earlier) in above.chunks_exact(n).enumerate() {
+                axpy(&mut row[..=m], -self.factor[(k, m)], &earlier[..=m]);
+            }
+            let over = 1.0 / self.factor[(k, k)];
+            row.iter_mut().for_each(|x| *x *= over);
+            for j in 0..=k {
+                axpy(&mut inverse.col_mut(j)[j..=k], row[j], &row[j..]);
             }
         }
-        let mut inverse = Matrix::zeros(n, n);
-        for j in 0..n {
-            for i in 0..=j {
-                let entry = dot(&low.col(i)[j..], &low.col(j)[j..]);
-                inverse[(i, j)] = entry;
-                inverse[(j, i)] = entry;
+        for col in 1..n {
+            for row in 0..col {
+                inverse[(row, col)] = inverse[(col, row)];
             }
         }
         inverse

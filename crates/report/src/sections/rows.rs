@@ -3,6 +3,7 @@ use crate::context::Context;
 use crate::number;
 use crate::page::PageTable;
 use crate::words;
+use crosshouse_readings::SetAsides;
 use crosshouse_readings::said::{Fault, FileAccount, SetAside};
 
 /// Examples shown of each reason.
@@ -115,7 +116,7 @@ fn account_row(f: &FileAccount) -> Vec<String> {
     row
 }
 
-fn mismatch(files: &[FileAccount], set_aside: &[SetAside]) -> String {
+fn mismatch(files: &[FileAccount], set_aside: &SetAsides) -> String {
     let counted = sums(files).set_aside;
     let named = set_aside.iter().filter(|s| s.whole_row).count() as u64;
     if counted == named {
@@ -153,7 +154,7 @@ fn reason(context: &Context, group: &[&SetAside]) -> Option<Reason> {
     let left = group.len().saturating_sub(EXAMPLES);
     Some(Reason {
         place: format!("{}, {} log", context.words.site(&first.site), first.log),
-        why: if alike { first.why.clone() } else { format!("Reasons of the kind “{}”.", first.code.replace('-', " ")) },
+        why: if alike { first.why.to_string() } else { format!("Reasons of the kind “{}”.", first.code.replace('-', " ")) },
         count: words::number_of(group.len() as u64, one, many),
         examples: group.iter().take(EXAMPLES).map(example).collect(),
         more: if left > 0 { format!("and {} more", number::count(left as u64)) } else { String::new() },

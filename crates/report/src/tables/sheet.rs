@@ -3,6 +3,7 @@
 //! A text cell that a spreadsheet would take for a formula gets one space in front: the text stays readable, no
 //! cell is ever computed, and trimming gives the text as written. Plain numbers are left as they are.
 use crate::input::{ReportFault, TableFile};
+use crosshouse_readings::Shared;
 use jiff::civil::Date;
 
 /// Characters that start a formula in a spreadsheet, full-width forms included.
@@ -31,6 +32,12 @@ impl Cell for str {
 }
 
 impl Cell for String {
+    fn cell(&self) -> String {
+        neutral(self)
+    }
+}
+
+impl Cell for Shared {
     fn cell(&self) -> String {
         neutral(self)
     }

@@ -1,22 +1,22 @@
 //! Several loggers of one house: one row a day.
 use crate::tables::HouseDay;
-use jiff::civil::Date;
-use std::collections::BTreeMap;
 
 /// Rows by house and day; rows of one house and day are joined.
-pub fn together(rows: Vec<HouseDay>) -> Vec<HouseDay> {
-    let mut by_day: BTreeMap<(String, Option<Date>), Vec<HouseDay>> = BTreeMap::new();
-    for row in rows {
-        by_day.entry((row.house.clone(), row.day)).or_default().push(row);
+pub fn together(mut rows: Vec<HouseDay>) -> Vec<HouseDay> {
+    let same = |a: &HouseDay, b: &HouseDay| a.house == b.house && a.day == b.day;
+    rows.sort_by(|a, b| (&a.house, a.day).cmp(&(&b.house, b.day)));
+    if rows.windows(2).any(|pair| matches!(pair, [a, b] if same(a, b))) {
+        rows = rows.chunk_by(same).filter_map(joined).collect();
     }
-    by_day.into_values().filter_map(joined).collect()
+    rows.shrink_to_fit();
+    rows
 }
 
-fn joined(mut rows: Vec<HouseDay>) -> Option<HouseDay> {
-    if rows.len() == 1 {
-        return rows.pop();
-    }
+fn joined(rows: &[HouseDay]) -> Option<HouseDay> {
     let first = rows.first()?;
+    if rows.len() == 1 {
+        return Some(first.clone());
+    }
     let mean = |of: fn(&HouseDay) -> Option<f64>| crate::drain::mean(rows.iter().filter_map(of));
     let extreme = |of: fn(&HouseDay) -> Option<f64>, pick: fn(f64, f64) -> f64| rows.iter().filter_map(of).reduce(pick);
     Some(HouseDay {

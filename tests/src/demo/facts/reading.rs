@@ -33,7 +33,7 @@ fn every_units_marketable_season_as_read_is_the_true_one_to_half_a_tick() {
 fn the_reader_sets_aside_the_planted_slips_and_nothing_else() {
     let mut counts: BTreeMap<(String, String, bool), usize> = BTreeMap::new();
     for row in read("four-stations").set_aside {
-        *counts.entry((row.site, row.log, row.whole_row)).or_default() += 1;
+        *counts.entry((row.site.to_string(), row.log.to_string(), row.whole_row)).or_default() += 1;
     }
     // Site, log, whole row or one cell, how many: 2 × 72 records of overlapping downloads and 9 of an unplugged sensor.
     let planted = [
