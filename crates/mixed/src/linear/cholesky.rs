@@ -5,6 +5,7 @@ use faer::dyn_stack::{MemBuffer, MemStack};
 use faer::linalg::cholesky::llt;
 
 use super::matrix::{Matrix, axpy, dot};
+use super::small;
 
 /// From this size on the factor comes from the library's blocked kernels.
 const FACTOR_BLOCKED_FROM: usize = 48;
@@ -151,6 +152,21 @@ impl Cholesky {
             }
         }
         inverse
+    }
+}
+
+/// A⁻¹ and log|A| of a symmetric matrix, whose lower triangle is read; `None` unless it is positive definite.
+pub fn inverse_and_log_det(matrix: Matrix) -> Option<(Matrix, f64)> {
+    match matrix.rows() {
+        0..=4 => small::inverse_and_log_det::<4>(&matrix),
+        5..=8 => small::inverse_and_log_det::<8>(&matrix),
+        9..=12 => small::inverse_and_log_det::<12>(&matrix),
+        13..=16 => small::inverse_and_log_det::<16>(&matrix),
+        _ => {
+            let cholesky = Cholesky::of(matrix)?;
+            let log_det = cholesky.log_det();
+            Some((cholesky.inverse(), log_det))
+        }
     }
 }
 

@@ -5,6 +5,7 @@ mod arrow;
 mod cholesky;
 mod eigen;
 mod matrix;
+mod small;
 
 pub use arrow::{Arrow, ArrowInverse, ArrowPlan, Local};
 pub use cholesky::Cholesky;

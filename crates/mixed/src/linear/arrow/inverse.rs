@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::block;
 use super::matrix::Arrow;
 use super::plan::{ArrowPlan, Group};
-use crate::linear::cholesky::Cholesky;
+use crate::linear::cholesky::{Cholesky, inverse_and_log_det};
 use crate::linear::matrix::{Matrix, axpy, dot};
 
 /// Eliminates one group: its inverse, its ratio W = A⁻¹C to the shared columns, and the lower triangle of
@@ -63,9 +63,9 @@ impl Arrow {
         for group in &plan.groups {
             log_det += eliminate(group, &mut own, &cross, &mut ratio, &mut shared)?;
         }
-        let cholesky = Cholesky::of(shared)?;
-        log_det += cholesky.log_det();
-        Some(ArrowInverse { plan, own, ratio, shared: cholesky.inverse(), log_det })
+        let (shared, log_det_shared) = inverse_and_log_det(shared)?;
+        log_det += log_det_shared;
+        Some(ArrowInverse { plan, own, ratio, shared, log_det })
     }
 }
 
