@@ -84,7 +84,7 @@ pub(super) fn of_xlsx(bytes: &[u8], sheet: &str) -> Option<Markup> {
         ("row", Some(tag)) if is_on(tag, "hidden") => markup.hidden_rows += 1,
         ("col", Some(tag)) if is_on(tag, "hidden") => {
             let (from, to) = (number(tag, "min"), number(tag, "max").min(MOST_COLUMNS));
-            markup.hidden_columns += (to + 1).saturating_sub(from);
+            markup.hidden_columns = markup.hidden_columns.saturating_add((to + 1).saturating_sub(from));
         }
         _ => {}
     })?;
@@ -108,12 +108,13 @@ pub(super) fn of_ods(bytes: &[u8], sheet: &str) -> Option<Markup> {
         ("table", Some(tag)) => at = At { inside: attribute(tag, "name").as_deref() == Some(sheet), ..At::default() },
         ("table", None) => at.inside = false,
         ("table-column", Some(tag)) if at.inside && is_hidden(tag) => {
-            markup.hidden_columns += number(tag, "number-columns-repeated").min(MOST_COLUMNS);
+            let repeated = number(tag, "number-columns-repeated").min(MOST_COLUMNS);
+            markup.hidden_columns = markup.hidden_columns.saturating_add(repeated);
         }
         ("table-row", Some(tag)) if at.inside => {
             at.column = 0;
             at.repeated = number(tag, "number-rows-repeated").min(MOST_ROWS);
-            markup.hidden_rows += if is_hidden(tag) { at.repeated } else { 0 };
+            markup.hidden_rows = markup.hidden_rows.saturating_add(if is_hidden(tag) { at.repeated } else { 0 });
         }
         ("table-row", None) if at.inside => at.row = at.row.saturating_add(at.repeated),
         ("table-cell" | "covered-table-cell", Some(tag)) if at.inside => cell(tag, &mut at, &mut markup),
@@ -203,7 +204,8 @@ fn is_hidden(tag: &BytesStart<'_>) -> bool {
 
 fn cell(tag: &BytesStart<'_>, at: &mut At, markup: &mut Markup) {
     let (down, across) = (number(tag, "number-rows-spanned"), number(tag, "number-columns-spanned"));
-    if (down > 1 || across > 1) && down <= MOST_ROWS && across <= MOST_COLUMNS {
+    let block = (1..=MOST_ROWS).contains(&down) && (1..=MOST_COLUMNS).contains(&across);
+    if block && (down > 1 || across > 1) {
         let end = (at.row.saturating_add(down - 1), at.column.saturating_add(across - 1));
         markup.merges.push(Dimensions { start: (at.row, at.column), end });
     }
@@ -251,6 +253,22 @@ mod tests {
         for (rows, end) in [(text.as_str(), ""), (&text, "</office:spreadsheet></office:document-content>"), (&note, END)] {
             assert_eq!(read(rows, end), Err("workbook-unreadable"), "{rows}{end}");
         }
+    }
+
+    #[test]
+    fn a_cell_that_spans_no_row_is_no_merged_block() {
+        for spans in ["table:number-rows-spanned=\"0\" table:number-columns-spanned=\"2\"", "table:number-columns-spanned=\"0\""] {
+            let bytes = ods(&row("", &format!("{spans} office:value-type=\"string\"><text:p>kg</text:p>")), END);
+            let sheets = workbook::read("a.ods", bytes, None).unwrap();
+            assert_eq!((sheets[0].grid.cell(0, 0).text, sheets[0].merged), ("kg", 0), "{spans}");
+        }
+    }
+
+    #[test]
+    fn hidden_rows_beyond_all_counting_are_counted_to_the_end() {
+        let hidden = "<table:table-row table:visibility=\"collapse\" table:number-rows-repeated=\"1048576\"/>".repeat(4097);
+        let bytes = ods(&(row("", "office:value-type=\"string\"><text:p>kg</text:p>") + &hidden), END);
+        assert_eq!(workbook::read("a.ods", bytes, None).unwrap()[0].hidden_rows, u32::MAX);
     }
 
     #[test]
