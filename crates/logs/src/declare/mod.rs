@@ -20,7 +20,7 @@ pub use site::{Case, IdRules, Keep, Plan, SiteDeclaration};
 
 /// The names that may stand somewhere, or where to declare the first.
 fn listed<T: AsRef<str>>(names: &[T], none: &str) -> String {
-    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+    let names: Vec<&str> = names.iter().map(AsRef::as_ref).filter(|n| !n.trim().is_empty()).collect();
     if names.is_empty() { none.to_owned() } else { names.join(", ") }
 }
 

@@ -179,6 +179,10 @@ fn read_factors(root: &Table<'_, '_>) -> Vec<Factor> {
     let Some(all) = root.table("factors") else { return Vec::new() };
     let mut keys = all.keys();
     keys.sort_by_key(|(_, line)| *line);
+    if keys.iter().any(|(name, _)| name.trim().is_empty()) {
+        let mend = "write the factor's name: [factors.medium]";
+        all.fault("", "factor-unnamed", "a factor without a name", "[factors.\"\"]", "a name", mend);
+    }
     let factors = keys.into_iter().filter_map(|(name, _)| all.table(&name).map(|t| factor(name, &t))).collect();
     all.finish();
     factors

@@ -112,3 +112,10 @@ fn a_log_of_a_house_at_a_site_without_any_is_told_that_there_is_none() {
     let house = faults.iter().find(|f| f.code == "house-unknown").unwrap();
     assert_eq!(house.expected, "a house of the site file, which declares none");
 }
+
+#[test]
+fn a_factor_without_a_name_is_refused() {
+    let faults = TrialFolder::new("").season_also("[factors.\"\"]\nunit_of_assignment = \"unit\"\n").declarations().unwrap_err();
+    assert_eq!(faults.iter().map(|f| f.code.as_str()).collect::<Vec<_>>(), ["factor-unnamed"]);
+    assert_eq!(faults[0].place.row, Some(12));
+}
