@@ -97,6 +97,15 @@ fn a_second_plan_makes_no_second_factor_of_the_season_file() {
 }
 
 #[test]
+fn records_a_year_apart_make_no_interval_of_a_logger() {
+    let climate = |second| format!("Time,T,rH\n2031-06-23 01:00,18.4,68\n{second},19.3,70\n");
+    let minutes = drafts(climate("2031-06-23 01:10").as_bytes(), "a.csv");
+    let year = drafts(climate("2032-06-23 01:10").as_bytes(), "a.csv");
+    assert!(minutes[0].contains("interval_minutes = 10"), "{}", minutes[0]);
+    assert!(!year[0].contains("interval_minutes"), "{}", year[0]);
+}
+
+#[test]
 fn a_season_of_the_year_nought_is_drafted_with_a_seed() {
     let drafts = drafts(b"Date,Unit,kg\n0000-01-05,W01,1.5\n0000-01-12,W01,0.5\n", "a.csv");
     assert!(drafts[1].contains("seed = 101 "), "{}", drafts[1]);
