@@ -10,6 +10,8 @@ mod cells;
 mod clean;
 pub mod declare;
 mod flags;
+#[cfg(fuzzing)]
+pub mod fuzzing;
 pub mod loggers;
 pub mod raw;
 mod shape;

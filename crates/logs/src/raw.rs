@@ -176,7 +176,7 @@ impl Days {
     }
 }
 
-fn view(cell: RawCell<'_>) -> CellView<'_> {
+pub(crate) fn view(cell: RawCell<'_>) -> CellView<'_> {
     let kind = match cell.is {
         RawKind::Text => source::Kind::Text,
         RawKind::Number(x) => source::Kind::Number(x),

@@ -57,6 +57,16 @@ impl NumberFault {
         }
     }
 
+    /// A number that no double holds.
+    pub fn out_of_range(text: &str) -> NumberFault {
+        NumberFault {
+            kind: NumberFaultKind::OutOfRange,
+            found: text.to_owned(),
+            expected: "a number below 1e308".to_owned(),
+            mend: "correct the cell".to_owned(),
+        }
+    }
+
     /// One clause.
     pub fn title(&self) -> &'static str {
         match self.kind {
@@ -89,7 +99,7 @@ pub fn number(text: &str, style: NumberStyle) -> Result<f64, NumberFault> {
         Some(value) => value,
         None => decimal(body, style).ok_or_else(|| fault(trimmed, style))?,
     };
-    if value.is_finite() { Ok(sign * value) } else { Err(out_of_range(trimmed)) }
+    if value.is_finite() { Ok(sign * value) } else { Err(NumberFault::out_of_range(trimmed)) }
 }
 
 fn trim(text: &str) -> &str {
@@ -167,15 +177,6 @@ fn fault(text: &str, style: NumberStyle) -> NumberFault {
         found: text.to_owned(),
         expected: format!("a number with {}", style.words()),
         mend: "correct the cell; or, if this text means \"no value\", add it to `missing`".to_owned(),
-    }
-}
-
-fn out_of_range(text: &str) -> NumberFault {
-    NumberFault {
-        kind: NumberFaultKind::OutOfRange,
-        found: text.to_owned(),
-        expected: "a number below 1e308".to_owned(),
-        mend: "correct the cell".to_owned(),
     }
 }
 

@@ -23,7 +23,8 @@ pub fn factors_of(text: &str) -> Vec<Factor> {
 pub(crate) fn draft(logs: &[Log], known: &Known, site: &str, logs_folder: &str, site_file: &str) -> (String, Chapter) {
     let intro = ["Drafted by crosshouse survey. Answer every \"?\" (the question stands above it), then run crosshouse check.".to_owned()];
     let mut sections = vec![head(logs, site, logs_folder, site_file)];
-    for log in logs.iter().filter(|l| l.assigned.kind == LogKind::Plan) {
+    // A second plan is not declared in the site file either.
+    if let Some(log) = logs.iter().find(|l| l.assigned.kind == LogKind::Plan) {
         for factor in plan::factors(log, known) {
             sections.push(factor_section(log, &factor));
             sections.extend(question(log, &factor));
@@ -40,7 +41,7 @@ fn head(logs: &[Log], site: &str, logs_folder: &str, site_file: &str) -> Section
     section.push(Line::likely(format!("title = {}", quoted(&format!("Trial of {year} at {site}"))), "the heading of the report"));
     section.push(Line::asked(Question::new("crop", "what was grown?", "").or_plain("a name such as \"snack pepper\"", "")));
     section.push(Line::sure(format!("year = \"{year}\""), "the logs' days"));
-    section.push(Line::likely(format!("seed = {year}0101"), "any number: whatever is drawn by lot begins with it"));
+    section.push(Line::likely(format!("seed = {}", i32::from(year) * 10_000 + 101), "any number: whatever is drawn by lot begins with it"));
     section.push(Line::sure(format!("logs = {}", quoted(logs_folder)), "the folder of logs, from here"));
     section.push(Line::sure(format!("sites = {}", list(&[site_file.to_owned()])), "add the other sites' files"));
     let pounds = logs.iter().filter(|l| l.assigned.kind == LogKind::Harvest).flat_map(|l| &l.columns).any(|c| {

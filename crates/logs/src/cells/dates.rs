@@ -33,7 +33,7 @@ pub(crate) fn days_of(date: Date) -> i64 {
 /// The civil date of a serial day of the 1900 system.
 pub(crate) fn serial_date(day: i64) -> Option<Date> {
     const TO_1970: i64 = 25_569;
-    let span = jiff::SignedDuration::from_hours((day - TO_1970).checked_mul(24)?);
+    let span = jiff::Span::new().try_days(day.checked_sub(TO_1970)?).ok()?;
     jiff::civil::date(1970, 1, 1).checked_add(span).ok()
 }
 

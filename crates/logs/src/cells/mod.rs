@@ -31,9 +31,21 @@ pub(crate) fn serial_text(days: f64) -> String {
         s => format!("{:02}:{:02}:{s:02}", time / 3600, time / 60 % 60),
     };
     match dates::serial_date(day) {
+        _ if !days.is_finite() => days.to_string(),
         Some(_) if (0.0..1.0).contains(&days) => clock,
         Some(date) if time == 0 => date.to_string(),
         Some(date) => format!("{date} {clock}"),
         None => days.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::serial_text;
+
+    #[test]
+    fn a_serial_day_beyond_all_calendars_is_shown_as_its_number() {
+        assert_eq!(serial_text(48_033.25), "2031-07-04 06:00");
+        assert_eq!((serial_text(-1e300), serial_text(f64::NAN)), ((-1e300).to_string(), "NaN".to_owned()));
     }
 }

@@ -81,14 +81,17 @@ impl Dating {
     pub fn time(&self, cell: CellView<'_>) -> Result<(i64, Option<i32>), StampFault> {
         match cell.kind {
             Kind::Serial(days) | Kind::Number(days) if (0.0..=1.0).contains(&days) => Ok(((days * 86_400.0).round() as i64, None)),
-            Kind::Serial(days) => Ok(((days.fract() * 86_400.0).round() as i64, None)),
+            Kind::Serial(days) if (1.0..LAST_SERIAL).contains(&days) => Ok(((days.fract() * 86_400.0).round() as i64, None)),
             _ => time_of_day(cell.text, self.twelve_hour).map(|t| (t.seconds, t.offset)).map_err(StampFault::Time),
         }
     }
 }
 
+/// The serial day after 31 December 9999, the last that workbooks know.
+const LAST_SERIAL: f64 = 2_958_466.0;
+
 fn serial(days: f64) -> Result<Stamp, StampFault> {
-    if !(1.0..2_958_466.0).contains(&days) {
+    if !(1.0..LAST_SERIAL).contains(&days) {
         return Err(StampFault::Date(DateFault::NoSuchDay));
     }
     let seconds = (days * 86_400.0).round() as i64;
@@ -148,6 +151,15 @@ mod tests {
         let cell = CellView { text: "", kind: Kind::Serial(48_033.0 + 0.270_833_333_3) };
         let stamp = dating("workbook").read(cell).unwrap();
         assert_eq!((stamp.date, stamp.seconds), (date(2031, 7, 4), Some(23_400)));
+    }
+
+    #[test]
+    fn err_a_serial_before_the_calendar_of_workbooks_or_behind_it_is_no_time_of_day() {
+        let time = |days: f64| dating("workbook").time(CellView { text: &crate::cells::serial_text(days), kind: Kind::Serial(days) });
+        assert_eq!(time(48_033.25), Ok((21_600, None)));
+        for days in [-1.2, 3e6, f64::NAN] {
+            assert_eq!(time(days), Err(StampFault::Time(TimeFault::NotATime)), "{days}");
+        }
     }
 
     #[test]

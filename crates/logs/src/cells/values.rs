@@ -106,6 +106,12 @@ impl Values {
     /// # Errors
     /// What is wrong with its text.
     pub fn read(&self, cell: CellView<'_>) -> Result<f64, NumberFault> {
+        let value = self.converted(cell)?;
+        // A number that can be held in the written unit may not be held in the canonical one.
+        if value.is_finite() { Ok(value) } else { Err(NumberFault::out_of_range(cell.text)) }
+    }
+
+    fn converted(&self, cell: CellView<'_>) -> Result<f64, NumberFault> {
         if let Convert::PoundsOunces | Convert::PoundsDashOunces = self.convert {
             // Nothing weighs nothing in any unit.
             return match (number(cell.text, self.style), self.convert) {
@@ -236,6 +242,16 @@ mod tests {
 
     fn read(column: &Column, quantity: Quantity, text: &str) -> f64 {
         Values::of(column, quantity, NumberStyle::default()).unwrap().read(CellView { text, kind: Kind::Text }).unwrap()
+    }
+
+    #[test]
+    fn a_number_too_large_in_the_canonical_unit_is_out_of_range() {
+        let pounds = format!("{} lb", "9".repeat(308));
+        for (unit, text) in [("t", "9e307"), ("lb oz", &pounds), ("lb-oz", "9e307-1")] {
+            let values = Values::of(&column(Some(unit)), Quantity::Mass, NumberStyle::default()).unwrap();
+            let fault = values.read(CellView { text, kind: Kind::Text }).unwrap_err();
+            assert_eq!((fault.code(), fault.found.as_str()), ("number-out-of-range", text), "{unit}");
+        }
     }
 
     #[test]

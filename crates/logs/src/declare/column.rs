@@ -344,7 +344,14 @@ fn factor(keys: &Table<'_, '_>, factors: &[String]) -> Option<Meaning> {
     }
     let near = nearest(&name, factors.iter().map(String::as_str))
         .map_or_else(|| "add it to the season file's factors".to_owned(), |n| format!("did you mean \"{n}\"?"));
-    keys.fault("factor", "factor-unknown", "not a factor of the season", &format!("\"{name}\""), &factors.join(", "), &near);
+    keys.fault(
+        "factor",
+        "factor-unknown",
+        "not a factor of the season",
+        &format!("\"{name}\""),
+        &super::listed(factors, super::NO_FACTOR),
+        &near,
+    );
     None
 }
 

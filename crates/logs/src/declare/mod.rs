@@ -17,3 +17,12 @@ pub use layout::Layout;
 pub use log::{Log, LogKind};
 pub use season::{Assignment, Factor, ReaderUnits, Season, read_declarations};
 pub use site::{Case, IdRules, Keep, Plan, SiteDeclaration};
+
+/// The names that may stand somewhere, or where to declare the first.
+fn listed<T: AsRef<str>>(names: &[T], none: &str) -> String {
+    let names: Vec<&str> = names.iter().map(AsRef::as_ref).filter(|n| !n.trim().is_empty()).collect();
+    if names.is_empty() { none.to_owned() } else { names.join(", ") }
+}
+
+/// Where a season declares its factors, where it has none.
+const NO_FACTOR: &str = "a factor of the season file, which declares none";

@@ -77,7 +77,7 @@ pub fn read_declarations(season_file: &Path) -> Result<Season, Vec<Fault>> {
     let Some((mut season, sites)) = draft else { return Err(faults) };
     let factors: Vec<String> = season.factors.iter().map(|f| f.name.clone()).collect();
     for path in sites {
-        match site_file(folder, &path, &factors) {
+        match site_file(&name, folder, &path, &factors) {
             Ok((site, found)) => {
                 faults.extend(found);
                 season.sites.extend(site);
@@ -179,6 +179,10 @@ fn read_factors(root: &Table<'_, '_>) -> Vec<Factor> {
     let Some(all) = root.table("factors") else { return Vec::new() };
     let mut keys = all.keys();
     keys.sort_by_key(|(_, line)| *line);
+    if keys.iter().any(|(name, _)| name.trim().is_empty()) {
+        let mend = "write the factor's name: [factors.medium]";
+        all.fault("", "factor-unnamed", "a factor without a name", "[factors.\"\"]", "a name", mend);
+    }
     let factors = keys.into_iter().filter_map(|(name, _)| all.table(&name).map(|t| factor(name, &t))).collect();
     all.finish();
     factors
@@ -220,9 +224,12 @@ fn factor(name: String, table: &Table<'_, '_>) -> Factor {
 
 type SiteAndFaults = (Option<SiteDeclaration>, Vec<Fault>);
 
-fn site_file(folder: &Path, path: &str, factors: &[String]) -> Result<SiteAndFaults, Box<Fault>> {
+fn site_file(season_file: &str, folder: &Path, path: &str, factors: &[String]) -> Result<SiteAndFaults, Box<Fault>> {
     let climbs = Path::new(path).components().any(|c| !matches!(c, std::path::Component::Normal(_) | std::path::Component::CurDir));
-    if climbs || path.is_empty() {
+    if path.is_empty() {
+        return Err(unnamed(season_file));
+    }
+    if climbs {
         return Err(leaves(path));
     }
     let full = folder.join(path);
@@ -234,6 +241,19 @@ fn site_file(folder: &Path, path: &str, factors: &[String]) -> Result<SiteAndFau
     let text = read_text(&full, path)?;
     let stem = full.file_stem().map_or_else(|| path.to_owned(), |s| s.to_string_lossy().into_owned());
     Ok(read_site(path, &stem, &text, factors))
+}
+
+fn unnamed(season_file: &str) -> Box<Fault> {
+    Box::new(Fault {
+        code: "site-file-unnamed".into(),
+        title: "a site file without a name".into(),
+        place: Place { file: season_file.into(), row: None, column: Some("sites".into()) },
+        found: "\"\"".into(),
+        expected: "the path of a site file".into(),
+        mend: "write the path, or take the \"\" out of sites".into(),
+        also_rows: Vec::new(),
+        fatal: true,
+    })
 }
 
 fn leaves(path: &str) -> Box<Fault> {
@@ -260,7 +280,7 @@ fn no_such_site(season: &Season, name: &str) -> Vec<Fault> {
             title: format!("a word on the doubt \"{code}\" at a site that the season does not have"),
             place: Place::file(name),
             found: format!("\"{site}\""),
-            expected: ids.join(", "),
+            expected: super::listed(&ids, "a site of the season, which has none"),
             mend: crosshouse_readings::declared::nearest(site, ids.iter().copied())
                 .map_or_else(|| "correct the site, or remove it".to_owned(), |n| format!("did you mean \"{n}\"?")),
             also_rows: Vec::new(),

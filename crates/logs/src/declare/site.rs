@@ -151,7 +151,7 @@ fn plan(table: &Table<'_, '_>, context: &Context<'_>) -> Plan {
                     "factor-unknown",
                     "not a factor of the season",
                     &format!("\"{factor}\""),
-                    &context.factors.join(", "),
+                    &super::listed(context.factors, super::NO_FACTOR),
                     &near,
                 );
             } else if let Some(words) = all.table(&factor) {
@@ -261,7 +261,7 @@ fn check_houses(root: &Table<'_, '_>, declaration: &mut SiteDeclaration) {
                 "house-unknown",
                 "a log of a house that the site does not have",
                 &format!("house = \"{house}\""),
-                &ids.join(", "),
+                &super::listed(&ids, "a house of the site file, which declares none"),
                 &near,
             );
         }

@@ -16,6 +16,8 @@ pub(crate) use encoding::decode;
 pub(crate) use files::{Found, expand, matches, starred};
 pub(crate) use grid::{CellView, Grid, Kind};
 pub(crate) use lines::{Broken, split};
+#[cfg(fuzzing)]
+pub(crate) use workbook::Sheet;
 pub(crate) use workbook::{is_workbook, read as read_workbook};
 
 /// An operating system's refusal in plain words, without its error number.

@@ -2,7 +2,7 @@
 //! their own range and nowhere else.
 use super::files::matches;
 use super::grid::{Grid, Kind};
-use super::markup::{self, Markup};
+use super::markup::{self, Markup, Unsound};
 use super::{Unreadable, zip_size};
 use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, Xlsx, XlsxFormulaMetadata};
 use std::collections::BTreeMap;
@@ -193,6 +193,10 @@ fn without_value(formula: &XlsxFormulaMetadata) -> String {
 }
 
 fn read_ods(bytes: &[u8], pattern: Option<&str>) -> Result<Vec<Sheet>, Unreadable> {
+    markup::check_ods(bytes, MOST_UNPACKED).map_err(|why| match why {
+        Unsound::Open => broken("content whose tags do not close"),
+        Unsound::TooLarge => too_large("more than 512 MB of text in its cells".to_owned()),
+    })?;
     let mut book: Ods<_> = Ods::new(Cursor::new(bytes)).map_err(|e| broken(&e.to_string()))?;
     let mut sheets = Vec::new();
     for name in chosen(&book.sheet_names(), pattern)? {
@@ -362,6 +366,17 @@ mod tests {
         sheet.write(0, 0, "Date").unwrap();
         sheet.write(1_048_575, 16_383, "x").unwrap();
         assert_eq!(read("a.xlsx", saved(&mut book), None).unwrap_err().code, "workbook-too-large");
+    }
+
+    #[test]
+    fn a_cell_dated_beyond_all_calendars_leaves_the_rest_of_its_sheet_readable() {
+        let mut book = Workbook::new();
+        let date = Format::new().set_num_format("yyyy-mm-dd");
+        let sheet = book.add_worksheet();
+        sheet.write_with_format(0, 0, -1e300, &date).unwrap();
+        sheet.write(0, 1, "x").unwrap();
+        let sheets = read("a.xlsx", saved(&mut book), None).unwrap();
+        assert_eq!(sheets[0].grid.cell(0, 1).text, "x");
     }
 
     #[test]

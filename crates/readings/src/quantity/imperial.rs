@@ -14,7 +14,12 @@ const KG_PER_OUNCE: (f64, f64) = (45_359_237.0, 16e8);
 pub fn pounds_ounces(text: &str, style: NumberStyle) -> Result<f64, NumberFault> {
     let trimmed = trim(text);
     let ounces = total_ounces(trimmed, style).ok_or_else(|| not_a_mass(trimmed))?;
-    if ounces.is_finite() { Ok(ounces * KG_PER_OUNCE.0 / KG_PER_OUNCE.1) } else { Err(super::out_of_range(trimmed)) }
+    kilograms(ounces, trimmed)
+}
+
+fn kilograms(ounces: f64, text: &str) -> Result<f64, NumberFault> {
+    let mass = ounces * KG_PER_OUNCE.0 / KG_PER_OUNCE.1;
+    if mass.is_finite() { Ok(mass) } else { Err(NumberFault::out_of_range(text)) }
 }
 
 /// Mass in kg of "2-3": pounds, a dash, ounces, where a log is declared to write so. "2 lb 3 oz" is read too.
@@ -29,7 +34,7 @@ pub fn pounds_dash_ounces(text: &str, style: NumberStyle) -> Result<f64, NumberF
         (pounds.fract() == 0.0 && ounces < 16.0).then_some(16.0 * pounds + ounces)
     });
     match ounces {
-        Some(ounces) => Ok(ounces * KG_PER_OUNCE.0 / KG_PER_OUNCE.1),
+        Some(ounces) => kilograms(ounces, trimmed),
         None => pounds_ounces(text, style).map_err(|fault| NumberFault {
             expected: "pounds and ounces such as \"2-3\" (2 lb 3 oz), with fewer than 16 ounces".to_owned(),
             ..fault

@@ -78,7 +78,8 @@ fn usual_step(stamps: &[Stamp]) -> Option<(i64, usize, usize)> {
 }
 
 fn interval(stamps: &[Stamp]) -> Option<Line> {
-    let (step, n, all) = usual_step(stamps)?;
+    // A step of more than a day is no interval between records, as the site file has it.
+    let (step, n, all) = usual_step(stamps).filter(|(step, ..)| (1..=86_400).contains(step))?;
     let minutes = step as f64 / 60.0;
     let text = format!("interval_minutes = {}", shown(minutes));
     let because = format!("{} of {} steps from record to record", many(n), many(all));

@@ -94,3 +94,28 @@ fn declarations_tell_all_their_faults_with_lines_and_nearest_words() {
     }
     assert_eq!(told.len(), 6, "{told:#?}");
 }
+
+#[test]
+fn an_empty_name_among_the_site_files_is_told_where_it_stands() {
+    let trial = TrialFolder::new("");
+    let text = std::fs::read_to_string(trial.path().join("season.toml")).unwrap();
+    let trial = trial.write("season.toml", &text.replace("[\"tarn-hollow.toml\"]", "[\"tarn-hollow.toml\", \"\"]"));
+    let faults = trial.declarations().unwrap_err();
+    assert_eq!(faults.iter().map(|f| f.code.as_str()).collect::<Vec<_>>(), ["site-file-unnamed"]);
+    assert_eq!(faults[0].place.to_string(), "season.toml, column \"sites\"");
+}
+
+#[test]
+fn a_log_of_a_house_at_a_site_without_any_is_told_that_there_is_none() {
+    let trial = TrialFolder::new(crate::trial_folder::CLIMATE).edit("[[house]]\nid = \"glass-1\"\nkind = \"glasshouse\"\n", "");
+    let faults = trial.declarations().unwrap_err();
+    let house = faults.iter().find(|f| f.code == "house-unknown").unwrap();
+    assert_eq!(house.expected, "a house of the site file, which declares none");
+}
+
+#[test]
+fn a_factor_without_a_name_is_refused() {
+    let faults = TrialFolder::new("").season_also("[factors.\"\"]\nunit_of_assignment = \"unit\"\n").declarations().unwrap_err();
+    assert_eq!(faults.iter().map(|f| f.code.as_str()).collect::<Vec<_>>(), ["factor-unnamed"]);
+    assert_eq!(faults[0].place.row, Some(12));
+}
