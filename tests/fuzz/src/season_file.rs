@@ -25,7 +25,7 @@ pub fn check(data: &[u8]) {
         let Err(faults) = told else { return };
         assert!(!faults.is_empty());
         for fault in faults {
-            let words = [&fault.code, &fault.title, &fault.found, &fault.expected, &fault.mend, &fault.place.file];
+            let words = [&*fault.code, &fault.title, &fault.found, &fault.expected, &fault.mend, &fault.place.file];
             assert!(words.iter().all(|w| !w.is_empty()), "a fault without words: {fault:?}");
             let elsewhere = (fault.place.file == "season.toml") != is_season;
             assert!(elsewhere || fault.place.row.is_none_or(|r| r as usize <= lines), "no such line: {fault:?}");
