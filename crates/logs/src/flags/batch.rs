@@ -209,7 +209,9 @@ mod tests {
 
     /// A stretch of a log: records, the step between them, the start and the change a record of temperature,
     /// humidity and light, and which of them is missing.
-    fn stretch() -> impl Strategy<Value = (usize, i64, [(f64, f64); 3], u8)> {
+    type Stretch = (usize, i64, [(f64, f64); 3], u8);
+
+    fn stretch() -> impl Strategy<Value = Stretch> {
         let value = |low: i32, high: i32, change: i32| {
             let change = prop_oneof![2 => Just(0), 1 => -change..change];
             (low..high, change).prop_map(|(x, change)| (f64::from(x), f64::from(change) / 10.0))
@@ -220,7 +222,7 @@ mod tests {
         (length, step, values, prop_oneof![6 => Just(0u8), 1 => 1u8..8])
     }
 
-    fn log(stretches: &[(usize, i64, [(f64, f64); 3], u8)]) -> Log {
+    fn log(stretches: &[Stretch]) -> Log {
         let mut log = Log::of(600, &[]);
         let mut at = 1_900_000_000;
         for (records, step, values, missing) in stretches {

@@ -71,7 +71,7 @@ pub(super) fn tenths(word: u64, marks: u64) -> Option<(u64, usize)> {
 fn few_tenths<const DIGITS: usize>(word: u64) -> Option<(u64, usize)> {
     // "0" where the mark stands, nothing behind the tenth.
     let mark = 0xff << (8 * DIGITS);
-    let digits = ((word & !mark) ^ (ONES * 0x30 & !mark)) & (u64::MAX >> (64 - 8 * (DIGITS + 2)));
+    let digits = ((word ^ (ONES * 0x30)) & !mark) & (u64::MAX >> (64 - 8 * (DIGITS + 2)));
     if (digits | digits.wrapping_add(ONES * 0x76)) & HIGH != 0 {
         return None;
     }
