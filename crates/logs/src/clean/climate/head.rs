@@ -57,6 +57,10 @@ impl Head {
         let above = first_lines(&text, row + 1, true).ok_or(Stop::General)?;
         let length = raw.iter().enumerate().filter(|(_, b)| **b == b'\n').nth(row).map_or(raw.len(), |(i, _)| i + 1);
         let grid = split(above, delimiter).grid;
+        // A lone carriage return ends a line too: what stands behind it is a row.
+        if grid.len() != row + 1 {
+            return Err(Stop::General);
+        }
         let mut book = place.book.beside();
         let header = locate(&grid, row, log, &place.found.name, &mut book);
         if !book.faults.is_empty() || header.unusable.is_some() {

@@ -165,6 +165,16 @@ fn overlapping_backward_and_shuffled_files_are_read_alike() {
 }
 
 #[test]
+fn a_row_behind_a_header_that_ends_in_a_lone_carriage_return_is_not_lost() {
+    let text = format!("{}\r{}", HEADER.trim_end(), rows(0, 6));
+    let trial = trial("interval_minutes = 5", "decimal = \".\"", "month/day/year").log("climate.csv", text);
+    let season = trial.declarations().unwrap();
+    same(&season);
+    let (stream, _) = both(&season);
+    assert_eq!((stream.told.files[0].read, stream.told.files[0].kept), (6, 6));
+}
+
+#[test]
 fn a_file_larger_than_the_buffer_is_read_alike_without_a_declared_interval() {
     let trial = trial("", "", "month/day/year").log("climate.csv", HEADER.to_owned() + &rows(0, 8000));
     let season = trial.declarations().unwrap();
