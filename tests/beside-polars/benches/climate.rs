@@ -13,7 +13,7 @@ use std::sync::LazyLock;
 static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 
 struct Season {
-    folder: tempfile::TempDir,
+    folder: std::path::PathBuf,
     sites: usize,
 }
 
@@ -21,7 +21,8 @@ static SEASON: LazyLock<Season> = LazyLock::new(|| {
     let sites = std::env::var("SITES").ok().and_then(|n| n.parse().ok()).unwrap_or(8);
     let folder = tempfile::tempdir().expect("a folder for the logs");
     write_season(folder.path(), sites).expect("the logs");
-    Season { folder, sites }
+    // A static is never dropped: `main` removes the folder.
+    Season { folder: folder.keep(), sites }
 });
 
 fn main() {
@@ -30,11 +31,12 @@ fn main() {
     println!("house-days, sum of their highest temperatures: crosshouse {ours:?}, polars {theirs:?}");
     assert!(ours.0 == theirs.0 && (ours.1 - theirs.1).abs() < 1e-6, "the two read different things");
     divan::main();
+    std::fs::remove_dir_all(&season.folder).expect("the logs to be removed");
 }
 
 /// Reads, converts, flags, accounts for every row and writes the daily tables.
 fn crosshouse_into(season: &Season, store: &Path) -> String {
-    let outcome = crosshouse::check::check_with(&season.folder.path().join("season.toml"), Some(store), &Silent);
+    let outcome = crosshouse::check::check_with(&season.folder.join("season.toml"), Some(store), &Silent);
     assert_eq!(outcome.status, 0, "{}", outcome.err);
     outcome.out
 }
@@ -57,7 +59,7 @@ fn crosshouse_sums(season: &Season) -> (usize, f64) {
 
 fn scan(season: &Season, site: usize) -> PolarsResult<LazyFrame> {
     let habit: &Habit = &HABITS[site % HABITS.len()];
-    let path = season.folder.path().join(log_name(site));
+    let path = season.folder.join(log_name(site));
     let texts = Schema::from_iter([
         Field::new("stamp".into(), DataType::String),
         Field::new("air".into(), DataType::Float64),
