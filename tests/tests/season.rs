@@ -82,6 +82,18 @@ fn what_the_perlite_only_station_cannot_tell_is_listed_everywhere_and_estimated_
     }
 }
 
+/// Every treatment was grown at Tarn Hollow; no plant was lost in three of them, which no further treatment would mend.
+#[test]
+fn what_was_grown_and_counted_as_none_is_not_said_to_be_needed() {
+    let folder = tempfile::tempdir().unwrap();
+    let told = crosshouse::run::run(&season(), &folder.path().join("out"), &Silent).out;
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (_, here) = told.split_once("At Tarn Hollow: Tarn Hollow counted 0 plants lost of 12 plants set in").unwrap();
+    let (here, _) = here.split_once("At Sedge Flats").unwrap();
+    assert!(here.contains("· coir–perlite–peat blend − perlite Would mend it: more plants set would tell"), "{here}");
+    assert!(told.contains("− perlite, in pot: needs coir–perlite–peat blend, pot"), "Withy End grew perlite alone");
+}
+
 #[test]
 fn the_truth_of_the_demo_lies_inside_the_reported_intervals() {
     let worked = crosshouse::run::work(&season(), &Silent).unwrap();

@@ -92,7 +92,7 @@ impl Case<'_> {
         let silent = self.silent_words(site, lacking);
         if !silent.is_empty() {
             let why = format!(
-                "at {} there were {}: on the {} scale that has no finite estimate and no standard error; the numbers stand as counted, with exact intervals",
+                "{} counted {}: on the {} scale that has no finite estimate and no standard error; the numbers stand as counted, with exact intervals",
                 self.words.site(site),
                 listed(&silent),
                 self.law.link().word()

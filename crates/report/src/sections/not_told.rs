@@ -54,7 +54,7 @@ fn site_names(words: &Wording, sites: &[String]) -> String {
 /// Puts one comparison under its place and reason.
 fn add(context: &Context, c: &CannotTell, told: &mut Vec<NotTold>) {
     let place = place(context, c);
-    let comparison = comparison(&context.words, c);
+    let comparison = comparison(context, c);
     match told.iter_mut().find(|t| t.what == place.what && t.why == place.why) {
         Some(known) if !known.comparisons.contains(&comparison) => known.comparisons.push(comparison),
         Some(_) => {}
@@ -86,13 +86,13 @@ fn of_site(c: &CannotTell, site: &str) -> CannotTell {
 
 /// Whether a cell that the comparison lacks was grown: then its response is what is not on record.
 fn grown_all_the_same(context: &Context, site: &str, c: &CannotTell) -> bool {
-    let cells = &context.input.trial.design.cells;
-    let grown = |lacking: &Levels| {
-        cells
-            .iter()
-            .any(|cell| cell.site == site && cell.units > 0 && without_site(lacking).iter().all(|(f, l)| cell.levels.get(f) == Some(l)))
-    };
-    c.lacking.iter().any(grown)
+    c.lacking.iter().any(|lacking| was_grown(context, site, lacking))
+}
+
+fn was_grown(context: &Context, site: &str, lacking: &Levels) -> bool {
+    let cells = context.input.trial.design.cells.iter().filter(|cell| cell.site == site && cell.units > 0);
+    let wanted = without_site(lacking);
+    cells.into_iter().any(|cell| wanted.iter().all(|(f, l)| cell.levels.get(f) == Some(l)))
 }
 
 /// What a site grew, beside which each comparison names the cells that it needs.
@@ -114,15 +114,14 @@ fn over_sites(words: &Wording, c: &CannotTell) -> (String, String) {
     (format!("{} cannot tell them; the answers below are over the sites that can, and name them.", words::list(&silent)), String::new())
 }
 
-/// "blend − perlite, in bucket: needs blend, bucket".
-fn comparison(words: &Wording, c: &CannotTell) -> String {
-    let said = of_one(words, c);
-    let mut needs: Vec<String> = c.lacking.iter().map(|l| words.levels(&without_site(l))).collect();
+/// "blend − perlite, in bucket: needs blend, bucket". What was grown is not needed, whatever was counted of it.
+fn comparison(context: &Context, c: &CannotTell) -> String {
+    let said = of_one(&context.words, c);
+    let [site] = c.sites.as_slice() else { return said };
+    let absent = c.lacking.iter().filter(|l| !was_grown(context, site, l));
+    let mut needs: Vec<String> = absent.map(|l| context.words.levels(&without_site(l))).collect();
     needs.dedup();
-    if needs.is_empty() || c.sites.len() != 1 {
-        return said;
-    }
-    format!("{said}: needs {}", words::list(&needs))
+    if needs.is_empty() { said } else { format!("{said}: needs {}", words::list(&needs)) }
 }
 
 fn without_site(cell: &Levels) -> Levels {
