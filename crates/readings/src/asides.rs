@@ -1,5 +1,8 @@
 //! The list of rows and cells kept out: the longest of a run.
+use crate::place::Place;
 use crate::said::SetAside;
+use crate::shared::Texts;
+use serde::de::{SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// So many stand together before a new piece begins.
@@ -78,16 +81,38 @@ impl Serialize for SetAsides {
     }
 }
 
+/// A list read again shares its texts as one that was just made.
 impl<'de> Deserialize<'de> for SetAsides {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        Ok(SetAsides { pieces: vec![Vec::deserialize(deserializer)?] })
+        struct List;
+        impl<'de> Visitor<'de> for List {
+            type Value = SetAsides;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a list of rows and cells set aside")
+            }
+            fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<SetAsides, A::Error> {
+                let (mut all, mut texts) = (SetAsides::default(), Texts::default());
+                while let Some(aside) = list.next_element::<SetAside>()? {
+                    all.push(shared(aside, &mut texts));
+                }
+                Ok(all)
+            }
+        }
+        deserializer.deserialize_seq(List)
     }
+}
+
+/// The same with the one copy of every text that others may have too.
+fn shared(aside: SetAside, texts: &mut Texts) -> SetAside {
+    let SetAside { site, log, place, whole_row, code, found, why } = aside;
+    let place = Place { file: texts.one(&place.file), row: place.row, column: place.column.map(|c| texts.one(&c)) };
+    let (site, log, code, why) = (texts.one(&site), texts.one(&log), texts.one(&code), texts.one(&why));
+    SetAside { site, log, place, whole_row, code, found, why }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::place::Place;
 
     fn aside(row: u32) -> SetAside {
         let text = || "x".into();
@@ -104,5 +129,13 @@ mod tests {
         assert_eq!((first.len(), rows), (5003, (0..5003).collect()));
         assert_eq!(first, (0..5003).map(aside).collect());
         assert_eq!(serde_json::from_str::<SetAsides>(&serde_json::to_string(&first).unwrap()).unwrap(), first);
+    }
+
+    #[test]
+    fn a_list_read_again_has_one_copy_of_the_words_that_its_rows_share() {
+        let list: SetAsides = (0..3).map(aside).collect();
+        let read: SetAsides = serde_json::from_str(&serde_json::to_string(&list).unwrap()).unwrap();
+        let copies: std::collections::BTreeSet<*const u8> = read.iter().map(|s| s.why.as_ptr()).collect();
+        assert_eq!((list.len(), copies.len()), (3, 1));
     }
 }

@@ -372,3 +372,55 @@ fn account(sources: &Sources, flagged: &Flagged, book: &mut Book) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Rows of loggers that write by turns, with rows left out, and files that follow each other.
+    fn sources() -> impl Strategy<Value = Vec<Source>> {
+        proptest::collection::vec((0u32..3, 1u32..5, 1usize..40), 1..8).prop_map(|stretches| {
+            let mut all = Vec::new();
+            let mut rows = [1u32; 3];
+            for (file, apart, records) in stretches {
+                for _ in 0..records {
+                    rows[file as usize] += apart;
+                    all.push(Source { file: FileId(file), row: rows[file as usize] });
+                }
+            }
+            all
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn every_record_is_found_where_it_came_from_however_they_are_handed_on(all in sources(), batch in 1usize..60) {
+            let mut known = Sources::default();
+            all.chunks(batch).for_each(|some| known.see_all(some));
+            let found: Vec<Source> = (0..all.len()).filter_map(|record| known.of(record)).collect();
+            let mut kept = BTreeMap::new();
+            all.iter().for_each(|source| *kept.entry(source.file).or_default() += 1);
+            prop_assert_eq!((found, known.kept()), (all, kept));
+        }
+
+        #[test]
+        fn the_median_step_is_that_of_all_steps_however_they_are_handed_on(
+            steps in proptest::collection::vec((1i64..4, 1usize..30), 1..8),
+            batch in 1usize..60,
+        ) {
+            let steps = steps.into_iter().flat_map(|(step, times)| std::iter::repeat_n(300 * step, times));
+            let instants: Vec<i64> = steps.scan(0, |at, step| { *at += step; Some(*at) }).collect();
+            let mut known = Steps::default();
+            instants.chunks(batch).for_each(|some| known.see_all(some));
+            prop_assert_eq!(known.median(), median_step(instants.into_iter()));
+        }
+    }
+
+    #[test]
+    fn loggers_that_write_by_turns_take_one_run_each() {
+        let mut known = Sources::default();
+        known.see_all(&(0..1000).map(|i| Source { file: FileId(0), row: 2 + 3 * i }).collect::<Vec<_>>());
+        assert_eq!(known.runs.len(), 1);
+    }
+}
