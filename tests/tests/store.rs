@@ -79,16 +79,41 @@ fn a_second_run_reads_no_climate_log_again_and_writes_the_same_bytes() {
     assert!(first.keys().any(|k| k == "store/house-days/season=2031/site=tarn-hollow/days.parquet"), "{:?}", first.keys());
 }
 
+/// Leaves the last row of a file out.
+fn cut_last_row(log: &Path) {
+    let bytes = std::fs::read(log).unwrap();
+    let cut = bytes.trim_ascii_end().iter().rposition(|b| *b == b'\n').unwrap();
+    std::fs::write(log, &bytes[..=cut]).unwrap();
+}
+
 #[test]
-fn a_changed_file_is_read_again_with_its_site_and_the_results_are_those_of_a_fresh_run() {
+fn one_changed_file_alone_is_read_again_and_the_results_are_those_of_a_fresh_run() {
     let folder = tempfile::tempdir().unwrap();
     let (season, out, fresh) = (season(folder.path()), folder.path().join("out"), folder.path().join("fresh"));
     run(&season, &out);
-    let log = folder.path().join("fixtures/four-stations/withy-end/climate.csv");
-    let text = std::fs::read_to_string(&log).unwrap();
-    let cut = text.trim_end().rfind('\n').unwrap();
-    std::fs::write(&log, &text[..=cut]).unwrap();
-    assert_eq!(run(&season, &out), ["withy-end/climate.csv"]);
+    // Of a site with one file, of logs of several, and of a site with several logs.
+    for changed in ["withy-end/climate.csv", "tarn-hollow/climate-may.csv", "sedge-flats/climate-2.csv", "marl-ridge/climate-10min.csv"] {
+        cut_last_row(&folder.path().join("fixtures/four-stations").join(changed));
+        assert_eq!(run(&season, &out), [changed]);
+    }
+    run(&season, &fresh);
+    assert_eq!(contents(&out), contents(&fresh));
+}
+
+#[test]
+fn a_file_that_comes_between_others_or_goes_leaves_them_unread() {
+    let folder = tempfile::tempdir().unwrap();
+    let (season, out, fresh) = (season(folder.path()), folder.path().join("out"), folder.path().join("fresh"));
+    let log = folder.path().join("fixtures/four-stations/tarn-hollow/climate-june.csv");
+    let text = std::fs::read(&log).unwrap();
+    std::fs::remove_file(&log).unwrap();
+    run(&season, &out);
+    std::fs::write(&log, text).unwrap();
+    assert_eq!(run(&season, &out), ["tarn-hollow/climate-june.csv"]);
+    run(&season, &fresh);
+    assert_eq!(contents(&out), contents(&fresh));
+    std::fs::remove_file(&log).unwrap();
+    assert!(run(&season, &out).is_empty());
     run(&season, &fresh);
     assert_eq!(contents(&out), contents(&fresh));
 }
@@ -105,14 +130,31 @@ fn a_file_whose_times_alone_moved_is_told_by_its_hash() {
 }
 
 #[test]
-fn a_changed_setting_reads_everything_again() {
+fn a_changed_setting_reckons_anew_from_the_rows_kept() {
     let folder = tempfile::tempdir().unwrap();
-    let (season, out) = (season(folder.path()), folder.path().join("out"));
+    let (season, out, fresh) = (season(folder.path()), folder.path().join("out"), folder.path().join("fresh"));
     run(&season, &out);
     let text = std::fs::read_to_string(&season).unwrap();
     assert!(text.contains("degree_day_base = 10"));
     std::fs::write(&season, text.replace("degree_day_base = 10", "degree_day_base = 11")).unwrap();
-    assert_eq!(run(&season, &out).len(), 11);
+    assert!(run(&season, &out).is_empty());
+    run(&season, &fresh);
+    assert_eq!(contents(&out), contents(&fresh));
+}
+
+#[test]
+fn a_changed_declaration_of_a_log_reads_its_files_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let (season, out, fresh) = (season(folder.path()), folder.path().join("out"), folder.path().join("fresh"));
+    run(&season, &out);
+    let site = season.with_file_name("withy-end.toml");
+    let text = std::fs::read_to_string(&site).unwrap();
+    let declared = "files = [\"withy-end/climate.csv\"]\nhouse = \"main\"\nclock = \"site\"";
+    assert!(text.contains(declared));
+    std::fs::write(&site, text.replace(declared, &declared.replace("\"site\"", "\"standard\""))).unwrap();
+    assert_eq!(run(&season, &out), ["withy-end/climate.csv"]);
+    run(&season, &fresh);
+    assert_eq!(contents(&out), contents(&fresh));
 }
 
 #[test]
@@ -121,10 +163,18 @@ fn a_damaged_store_is_read_anew_and_not_believed() {
     let (season, out) = (season(folder.path()), folder.path().join("out"));
     run(&season, &out);
     let first = contents(&out);
-    let days = out.join("store/logger-days/season=2031/site=withy-end/days.parquet");
-    let mut bytes = std::fs::read(&days).unwrap();
-    bytes[100] ^= 1;
-    std::fs::write(&days, bytes).unwrap();
+    let damage = |name: &str| {
+        let mut bytes = std::fs::read(out.join("store").join(name)).unwrap();
+        bytes[100] ^= 1;
+        std::fs::write(out.join("store").join(name), bytes).unwrap();
+    };
+    let days = "logger-days/season=2031/site=withy-end/days.parquet";
+    damage(days);
+    assert!(run(&season, &out).is_empty(), "the rows are still as they were kept");
+    assert_eq!(first, contents(&out));
+    let rows = first.keys().find_map(|k| k.strip_prefix("store/").filter(|k| k.starts_with("climate-rows/season=2031/site=withy-end/")));
+    damage(days);
+    damage(rows.unwrap());
     assert_eq!(run(&season, &out), ["withy-end/climate.csv"]);
     assert_eq!(first, contents(&out));
 }
@@ -133,14 +183,16 @@ fn a_damaged_store_is_read_anew_and_not_believed() {
 fn check_keeps_a_store_of_its_own_and_says_the_same_with_it() {
     let folder = tempfile::tempdir().unwrap();
     let (season, store) = (season(folder.path()), folder.path().join("kept"));
-    let plain = crosshouse::check::check(&season, &Silent);
-    let read = |expected: usize| {
+    let read = || {
         let opened = Opened::default();
+        let plain = crosshouse::check::check(&season, &Silent);
         assert_eq!(crosshouse::check::check_with(&season, Some(&store), &opened), plain);
-        assert_eq!(opened.names().len(), expected);
+        opened.names()
     };
-    read(11);
-    read(0);
+    assert_eq!(read().len(), 11);
+    assert!(read().is_empty());
+    cut_last_row(&folder.path().join("fixtures/four-stations/tarn-hollow/climate-may.csv"));
+    assert_eq!(read(), ["tarn-hollow/climate-may.csv"]);
 }
 
 #[test]

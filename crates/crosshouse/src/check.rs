@@ -43,7 +43,7 @@ fn read_and_keep(
     folder: &Path,
     progress: &dyn Progress,
 ) -> Result<(CleanTables, Vec<Vec<HouseDay>>), String> {
-    let store = Store::new(days, &declared.season.year, former::of_store(folder));
+    let store = Store::new(days, &declared.season, former::of_store(folder));
     let (clean, climate) = crosshouse_logs::read_season_through(&declared.season, progress, &store);
     let houses = houses(climate);
     let by_site = clean.sites.iter().map(|s| s.site.id.as_str()).zip(houses.iter().map(Vec::as_slice));

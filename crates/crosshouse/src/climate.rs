@@ -6,11 +6,11 @@ use crosshouse_logs::tables::Climate;
 use crosshouse_trial::tables::HouseDay;
 use crosshouse_trial::{RunningDays, Settings, together};
 
-/// Seasons whose climate logs have no more bytes than this keep every clean record beside the daily tables.
+/// Seasons whose climate logs have no more bytes than this keep what was read beside the daily tables.
 const KEPT_BYTES: u64 = 64 << 20;
 
-/// Whether the clean climate records of a season are kept.
-pub fn keeps_records(season: &crosshouse_logs::Season) -> bool {
+/// Whether a season is small enough to keep the rows of its climate files, and its clean climate records.
+pub fn is_small(season: &crosshouse_logs::Season) -> bool {
     crosshouse_logs::climate_bytes(season) <= KEPT_BYTES
 }
 

@@ -1,5 +1,5 @@
 //! `crosshouse run`: the whole job, from a season file to a results folder.
-use crate::climate::{Days, houses, keeps_records};
+use crate::climate::{Days, houses, is_small};
 use crate::outcome::{Outcome, UNUSABLE};
 use crate::season::{self, Declarations};
 use crate::store::{self, Former, Store, former};
@@ -39,8 +39,8 @@ pub fn work(path: &Path, progress: &dyn Progress) -> Result<Worked, String> {
 /// As [`work`].
 pub fn work_from(path: &Path, former: Former, progress: &dyn Progress) -> Result<Worked, String> {
     let declared = season::read(path)?;
-    let days = Days { settings: &declared.settings, keep_records: keeps_records(&declared.season) };
-    let kept = Store::new(days, &declared.season.year, former);
+    let days = Days { settings: &declared.settings, keep_records: is_small(&declared.season) };
+    let kept = Store::new(days, &declared.season, former);
     let (clean, climate) = crosshouse_logs::read_season_through(&declared.season, progress, &kept);
     if clean.faults.iter().any(|f| f.fatal) {
         return Err(messages::faults(&clean.faults));

@@ -1,25 +1,28 @@
 //! The store of a season: daily tables by season and site as Parquet, and what was said of every climate
-//! log, so that a later run reads only the sites whose files changed.
+//! log, so that a later run reads only what changed.
 //!
 //! Paths are those of a partitioned data set, so that any engine can read them:
 //! `house-days/season=2031/site=tarn-hollow/days.parquet` (a row a house and day),
 //! `logger-days/…/days.parquet` (a row a logger and day), `climate-records/…/records.parquet` (every record,
 //! of seasons small enough) and `climate-told/…/told.json.gz` (accounts, set-aside rows, flags, inferences,
-//! faults, hashes). What belongs together is read together: the climate logs of a site, whose records join
-//! over midnight and whose clocks are compared.
+//! faults, hashes). What belongs together is judged together: the climate logs of a site, whose records join
+//! over midnight and whose clocks are compared. Of seasons small enough, `climate-rows/…/….parquet` keeps the
+//! rows of every file as they were read ([`rows`]), so that no file is read again for another's sake.
 mod days;
 pub mod former;
+mod rows;
 pub mod stamps;
 
-use crate::climate::{Days, DaysPass, LoggerDays, gather};
+use crate::climate::{Days, DaysPass, LoggerDays, gather, is_small};
 use crosshouse_audit::{OutFile, sha256};
-use crosshouse_logs::declare::SiteDeclaration;
-use crosshouse_logs::loggers::{ClimateFiles, ClimateReading, LoggerFacts, LoggerReading, Loggers, Told};
+use crosshouse_logs::declare::{Season, SiteDeclaration};
+use crosshouse_logs::loggers::{ClimateFile, ClimateFiles, ClimateReading, LoggerFacts, LoggerReading, Loggers, Told};
 use crosshouse_trial::tables::HouseDay;
 use flate2::Compression;
 use flate2::read::GzDecoder;
 use flate2::write::GzEncoder;
 pub use former::Former;
+use rows::RowsKept;
 use serde::{Deserialize, Serialize};
 use stamps::{Stamp, Stamps};
 use std::collections::BTreeMap;
@@ -31,6 +34,10 @@ pub struct Store<'s> {
     days: Days<'s>,
     season: &'s str,
     former: Former,
+    /// Whether the rows of single files are kept.
+    by_file: bool,
+    /// What the earlier run kept of single files, by path in the store.
+    former_rows: Mutex<BTreeMap<String, RowsKept>>,
     now: Mutex<Now>,
 }
 
@@ -41,9 +48,9 @@ type Files = BTreeMap<String, Vec<u8>>;
 #[derive(Default)]
 struct Now {
     files: Files,
+    /// What `files` holds of single files, by path.
+    rows: BTreeMap<String, RowsKept>,
     stamps: Stamps,
-    reread: usize,
-    recalled: usize,
     faults: Vec<String>,
 }
 
@@ -56,6 +63,7 @@ struct Kept {
     sha256: BTreeMap<String, String>,
     /// Of each logger, the place of its log's first file among the site's.
     loggers: Vec<u32>,
+    rows: BTreeMap<String, RowsKept>,
     told: Told,
 }
 
@@ -65,6 +73,7 @@ struct Keeping<'k> {
     decided_by: String,
     sha256: BTreeMap<&'k str, String>,
     loggers: Vec<u32>,
+    rows: BTreeMap<String, RowsKept>,
     told: &'k Told,
 }
 
@@ -75,13 +84,11 @@ const RULES: &str = env!("CROSSHOUSE_RULES");
 pub struct Finished {
     pub files: Vec<OutFile>,
     pub stamps: Stamps,
-    pub reread: usize,
-    pub recalled: usize,
 }
 
 impl<'s> Store<'s> {
-    pub fn new(days: Days<'s>, season: &'s str, former: Former) -> Self {
-        Store { days, season, former, now: Mutex::default() }
+    pub fn new(days: Days<'s>, season: &'s Season, former: Former) -> Self {
+        Store { days, season: &season.year, former, by_file: is_small(season), former_rows: Mutex::default(), now: Mutex::default() }
     }
 
     fn path(&self, table: &str, site: &str, name: &str) -> String {
@@ -120,19 +127,28 @@ impl<'s> Store<'s> {
         same.then_some(stamp)
     }
 
+    /// What was kept of a site's logs, and the bytes that say so.
+    fn kept(&self, log: &ClimateFiles<'_>) -> Option<(Kept, Vec<u8>)> {
+        let folder = self.former.folder.as_ref()?;
+        let [told, ..] = self.paths(log);
+        let packed = std::fs::read(folder.join(told)).ok()?;
+        let kept = serde_json::from_reader(std::io::BufReader::new(GzDecoder::new(packed.as_slice()))).ok()?;
+        Some((kept, packed))
+    }
+
     fn recalled(&self, log: &ClimateFiles<'_>) -> Option<(ClimateReading<LoggerDays>, Files)> {
         let folder = self.former.folder.as_ref()?;
+        let (kept, packed) = self.kept(log)?;
+        self.know_rows(&kept.rows);
         let paths = self.paths(log);
         let [told, days, records] = &paths;
-        let text = std::fs::read(folder.join(told)).ok()?;
-        let kept: Kept = serde_json::from_reader(std::io::BufReader::new(GzDecoder::new(text.as_slice()))).ok()?;
         let names = kept.told.files.iter().map(|f| f.file.as_str());
         let same_files = names.eq(log.files.iter().map(|(name, _)| name.as_str()));
         if !same_files || kept.decided_by != self.decided_by(log) {
             return None;
         }
         let wanted = if self.days.keep_records { vec![days, records] } else { vec![days] };
-        let mut files = BTreeMap::from([(told.clone(), text)]);
+        let mut files = BTreeMap::from([(told.clone(), packed)]);
         for path in wanted {
             let bytes = std::fs::read(folder.join(path)).ok()?;
             if kept.sha256.get(path)? != &sha256(&bytes) {
@@ -152,6 +168,7 @@ impl<'s> Store<'s> {
             found.push((name.clone(), self.unchanged(name, path, hash)?));
         }
         self.with(|now| now.stamps.extend(found));
+        files.extend(kept.rows.iter().filter_map(|(path, about)| Some((path.clone(), self.rows_of(path, about)?))));
         Some((ClimateReading { told: kept.told, loggers }, files))
     }
 
@@ -175,6 +192,7 @@ impl<'s> Store<'s> {
             decided_by: self.decided_by(log),
             sha256: files.iter().map(|(path, bytes)| (path.as_str(), sha256(bytes))).collect(),
             loggers: reading.loggers.iter().map(|l| l.moved).collect(),
+            rows: self.rows_now(&log.site.id),
             told: &reading.told,
         };
         // Rows set aside for one reason repeat its words.
@@ -201,7 +219,7 @@ impl<'s> Store<'s> {
             now.files.insert(self.path("house-days", site, "days.parquet"), bytes);
         }
         let files = now.files.into_iter().map(|(path, bytes)| OutFile::new(path, bytes)).collect();
-        Ok(Finished { files, stamps: now.stamps, reread: now.reread, recalled: now.recalled })
+        Ok(Finished { files, stamps: now.stamps })
     }
 }
 
@@ -216,10 +234,7 @@ impl Loggers for Store<'_> {
     fn recall(&self, log: &ClimateFiles<'_>) -> Option<ClimateReading<LoggerDays>> {
         match self.recalled(log) {
             Some((reading, files)) => {
-                self.with(|now| {
-                    now.files.extend(files);
-                    now.recalled += 1;
-                });
+                self.with(|now| now.files.extend(files));
                 Some(reading)
             }
             None => {
@@ -230,14 +245,23 @@ impl Loggers for Store<'_> {
         }
     }
 
+    fn keeps_files(&self) -> bool {
+        self.by_file
+    }
+
+    fn recall_file(&self, file: &ClimateFile<'_>) -> Option<Vec<u8>> {
+        self.recalled_rows(file)
+    }
+
+    fn keep_file(&self, file: &ClimateFile<'_>, sha256: &str, rows: Vec<u8>) {
+        self.keep_rows(file, sha256, rows);
+    }
+
     fn keep(&self, log: &ClimateFiles<'_>, mut reading: ClimateReading<LoggerDays>) -> ClimateReading<LoggerDays> {
         let tables = self.tables(log, &reading);
-        self.with(|now| {
-            now.reread += 1;
-            match tables {
-                Ok(files) => now.files.extend(files),
-                Err(fault) => now.faults.push(fault),
-            }
+        self.with(|now| match tables {
+            Ok(files) => now.files.extend(files),
+            Err(fault) => now.faults.push(fault),
         });
         reading.loggers.iter_mut().for_each(|l| l.out.records = None);
         gather(&mut reading.loggers);

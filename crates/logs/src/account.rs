@@ -1,4 +1,6 @@
 //! The book of a run: one account a file, and everything that was said of rows, cells and files.
+mod said;
+
 use crate::declare::LogKind;
 use crate::flags::FileRows;
 use crate::loggers::Told;
@@ -6,6 +8,7 @@ use crate::source::Unreadable;
 use crosshouse_readings::said::FileAccount;
 use crosshouse_readings::shared::Texts;
 use crosshouse_readings::{Fault, FileId, Flag, Inference, Place, SetAside, SetAsides, Shared, Source};
+pub(crate) use said::{Said, Saying};
 use std::collections::BTreeMap;
 
 /// A fault before it is joined with others of its kind.
@@ -203,6 +206,19 @@ impl Book {
             mine.flagged += theirs.flagged;
             mine.other_lines.extend(theirs.other_lines);
         }
+        self.hear(Book { files: Vec::new(), ..other });
+    }
+
+    /// Takes over the book of further files; returns how far their [`FileId`]s move.
+    pub fn follow(&mut self, mut other: Book) -> u32 {
+        let moved = self.files.len() as u32;
+        self.files.append(&mut other.files);
+        self.hear(other);
+        moved
+    }
+
+    /// Takes over what is said beside the accounts.
+    fn hear(&mut self, other: Book) {
         self.set_aside.append(other.set_aside);
         self.flags.extend(other.flags);
         self.inferences.extend(other.inferences);
@@ -229,7 +245,7 @@ impl Book {
         }
     }
 
-    /// Takes over the book of further files; returns how far their [`FileId`]s move.
+    /// Takes over what was told of further files; returns how far their [`FileId`]s move.
     pub fn append(&mut self, other: Told) -> u32 {
         let moved = self.files.len() as u32;
         self.files.extend(other.files);

@@ -1,6 +1,6 @@
 //! The climate records of a season as they pass: each logger's records in time order, a batch at a
 //! time, so that a season of any size is read in bounded memory.
-use crate::declare::{Season, SiteDeclaration};
+use crate::declare::{ClimateLog, Season, SiteDeclaration};
 use crate::tables::Climate;
 use crosshouse_readings::said::{FileAccount, Flag, Inference};
 use crosshouse_readings::{Fault, FileId, SetAsides, Source};
@@ -63,6 +63,20 @@ pub trait Loggers: Sync {
         None
     }
 
+    /// Whether the rows of each file are wanted ([`keep_file`](Self::keep_file)), so that it need not be read
+    /// again where others of its site change.
+    fn keeps_files(&self) -> bool {
+        false
+    }
+
+    /// The rows of a file as an earlier run kept them, where neither the file nor what decides them has changed.
+    fn recall_file(&self, _file: &ClimateFile<'_>) -> Option<Vec<u8>> {
+        None
+    }
+
+    /// Told of every file that was read anew, with its SHA-256 and its rows, packed as Parquet.
+    fn keep_file(&self, _file: &ClimateFile<'_>, _sha256: &str, _rows: Vec<u8>) {}
+
     /// Told of every site whose logs were read anew; what it returns is handed on.
     fn keep(&self, _climate: &ClimateFiles<'_>, reading: ClimateReading<Self::Out>) -> ClimateReading<Self::Out> {
         reading
@@ -76,6 +90,18 @@ pub struct ClimateFiles<'f> {
     pub site: &'f SiteDeclaration,
     /// Name relative to the folder of logs, and path; log by log, in name order.
     pub files: Vec<(String, PathBuf)>,
+}
+
+/// One file of a climate log.
+#[derive(Debug, Clone, Copy)]
+pub struct ClimateFile<'f> {
+    pub site: &'f SiteDeclaration,
+    pub log: &'f ClimateLog,
+    /// Place of the log among the site's climate logs, from 0.
+    pub number: usize,
+    /// Relative to the folder of logs.
+    pub name: &'f str,
+    pub path: &'f std::path::Path,
 }
 
 /// All that came of a site's climate logs.

@@ -51,12 +51,16 @@ pub fn climate_records(site: &str, loggers: &[(u32, &Climate)], files: &[FileAcc
 
 /// The Parquet bytes of a batch.
 pub fn written(batch: &RecordBatch) -> Result<Vec<u8>, StoreFault> {
-    let properties = WriterProperties::builder().set_compression(Compression::SNAPPY).set_created_by("crosshouse".to_owned()).build();
     let mut bytes = Vec::new();
-    let mut writer = ArrowWriter::try_new(&mut bytes, batch.schema(), Some(properties))?;
+    let mut writer = ArrowWriter::try_new(&mut bytes, batch.schema(), Some(properties()))?;
     writer.write(batch)?;
     writer.close()?;
     Ok(bytes)
+}
+
+/// How all Parquet files are written.
+pub(crate) fn properties() -> WriterProperties {
+    WriterProperties::builder().set_compression(Compression::SNAPPY).set_created_by("crosshouse".to_owned()).build()
 }
 
 /// The batches of a Parquet file.

@@ -5,6 +5,8 @@ mod digits;
 mod file;
 mod general;
 mod head;
+mod kept;
+mod known;
 mod order;
 mod plain;
 mod series;
@@ -37,11 +39,9 @@ pub(super) fn read<L: Loggers>(
     loggers: &L,
     begins: &(dyn Fn(&Found) + Sync),
 ) -> ClimateReading<L::Out> {
-    let tasks: Vec<Task<'_>> = site.climate.iter().zip(files).map(|(log, files)| Task { season, site, log, files }).collect();
-    let read = |task: &Task<'_>| {
-        task.files.iter().for_each(begins);
-        read_log(task, loggers)
-    };
+    let numbered = (0..).zip(site.climate.iter().zip(files));
+    let tasks: Vec<Task<'_>> = numbered.map(|(number, (log, files))| Task { season, site, log, number, files }).collect();
+    let read = |task: &Task<'_>| read_log(task, loggers, begins);
     let logs: Vec<LogReading<L::Out>> = tasks.par_iter().map(read).collect();
     let mut book = Book::of_site(&site.id);
     let (mut all, mut traces) = (Vec::new(), Vec::new());

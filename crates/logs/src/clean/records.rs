@@ -2,7 +2,6 @@
 use crate::account::Book;
 use crate::cells::{Local, Timeline, resolve_hours};
 use crate::declare::ClimateLog;
-use crate::shape::Table;
 use crosshouse_readings::{FileId, Source};
 use std::collections::BTreeMap;
 
@@ -21,16 +20,16 @@ pub(super) struct Record {
 
 /// A row whose stamp still waits for the whole file's order.
 pub(super) struct Waiting {
-    pub row: usize,
+    pub source: Source,
     pub house: String,
     pub local: Local,
     pub values: Values,
 }
 
-/// Turns the waiting rows of a file into records: the doubled hour is settled by their order.
+/// Turns the waiting rows of a file into records: the doubled hour is settled by their order. `name`: of the file.
 pub(super) fn settle(
     log: &ClimateLog,
-    table: &Table,
+    name: &str,
     waiting: Vec<Waiting>,
     timeline: &Timeline,
     houses: &mut BTreeMap<String, Vec<Record>>,
@@ -51,12 +50,12 @@ pub(super) fn settle(
         let settled = resolve_hours(&locals, interval, fold);
         let ordered = first.is_some() && settled.iter().flatten().all(|s| !s.open);
         if ordered {
-            told_fold(&table.name, book);
+            told_fold(name, book);
         }
         let records = houses.entry(house).or_default();
         for (w, s) in waiting.into_iter().zip(settled) {
             if let Some(s) = s {
-                records.push(Record { instant: s.instant, values: w.values, source: table.source(w.row), open: s.open });
+                records.push(Record { instant: s.instant, values: w.values, source: w.source, open: s.open });
             }
         }
     }

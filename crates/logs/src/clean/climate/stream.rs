@@ -1,8 +1,10 @@
 //! One climate log in a stream. A first attempt trusts that the files follow each other in time; where
 //! they do not, all are looked over first, and read again by a plan. A log that cannot be read in a
 //! stream is read by the general readers.
-use super::file::{Place, Sink, Stop, read};
+use super::file::{Done, Place, Sink, Stop, read};
 use super::general;
+use super::kept::Recording;
+use super::known::Known;
 use super::order::{Desk, Looked, Plan};
 use super::series::{Finished, Shared};
 use super::timeline;
@@ -20,6 +22,8 @@ pub(super) struct Task<'t> {
     pub season: &'t Season,
     pub site: &'t SiteDeclaration,
     pub log: &'t ClimateLog,
+    /// Place of the log among the site's climate logs.
+    pub number: usize,
     pub files: &'t [Found],
 }
 
@@ -29,25 +33,27 @@ pub(super) struct LogReading<Out> {
     pub loggers: Vec<Finished<Out>>,
 }
 
-/// Reads a log.
-pub(super) fn read_log<L: Loggers>(task: &Task<'_>, loggers: &L) -> LogReading<L::Out> {
+/// Reads a log; `begins` is told of every file that is read anew.
+pub(super) fn read_log<L: Loggers>(task: &Task<'_>, loggers: &L, begins: &(dyn Fn(&Found) + Sync)) -> LogReading<L::Out> {
+    let known = Known::of(task, loggers);
+    known.unknown().for_each(begins);
     let zone = TimeZone::get(&task.site.time_zone).unwrap_or(TimeZone::UTC);
-    let reading = Reading { task, zone: &zone, loggers, book: opened(task) };
-    reading.streamed().unwrap_or_else(|_| general::read_log(task, &zone, loggers))
+    let reading = Reading { task, zone: &zone, known: &known, loggers, book: opened(task) };
+    reading.streamed().unwrap_or_else(|_| general::read_log(task, &zone, &known, loggers))
 }
 
 /// Reads a log by the general readers alone.
 #[cfg(test)]
 pub(super) fn read_generally<L: Loggers>(task: &Task<'_>, loggers: &L) -> LogReading<L::Out> {
     let zone = TimeZone::get(&task.site.time_zone).unwrap_or(TimeZone::UTC);
-    general::read_log(task, &zone, loggers)
+    general::read_log(task, &zone, &Known::of(task, loggers), loggers)
 }
 
 /// Reads a log in a stream, or says why not.
 #[cfg(test)]
 pub(super) fn read_streaming<L: Loggers>(task: &Task<'_>, loggers: &L) -> Result<LogReading<L::Out>, Stop> {
     let zone = TimeZone::get(&task.site.time_zone).unwrap_or(TimeZone::UTC);
-    Reading { task, zone: &zone, loggers, book: opened(task) }.streamed()
+    Reading { task, zone: &zone, known: &Known::of(task, loggers), loggers, book: opened(task) }.streamed()
 }
 
 fn opened(task: &Task<'_>) -> Book {
@@ -61,6 +67,7 @@ fn opened(task: &Task<'_>) -> Book {
 struct Reading<'r, L> {
     task: &'r Task<'r>,
     zone: &'r TimeZone,
+    known: &'r Known<'r, L>,
     loggers: &'r L,
     /// Names the files.
     book: Book,
@@ -126,7 +133,10 @@ impl<L: Loggers> Reading<'_, L> {
         self.task.log.interval_minutes.map(|m| (m * 60.0).round() as i64)
     }
 
-    fn file(&self, file: FileId, hashed: bool, timeline: &mut Timeline, sink: &mut impl Sink) -> Result<super::file::Done, Stop> {
+    fn file(&self, file: FileId, hashed: bool, timeline: &mut Timeline, sink: &mut impl Sink) -> Result<Done, Stop> {
+        if let Some(kept) = self.known.rows(file) {
+            return kept.replay(file, &self.book, sink);
+        }
         let found = self.task.files.get(file.0 as usize).ok_or(Stop::General)?;
         read(&Place { site: self.task.site, log: self.task.log, file, found, book: &self.book, hashed }, timeline, sink)
     }
@@ -139,9 +149,18 @@ impl<L: Loggers> Reading<'_, L> {
         let mut desk = Desk::new(&shared, self.interval(), &fixed, &self.book, plan);
         let mut books = BTreeMap::new();
         let mut has = [false; 4];
+        let mut fresh = Vec::new();
         for file in order {
             desk.file_begins(*file);
-            let mut done = self.file(*file, true, &mut moving, &mut desk)?;
+            let mut done = if self.known.wants(*file) {
+                let mut recording = Recording::new(&mut desk);
+                let done = self.file(*file, true, &mut moving, &mut recording)?;
+                let account = done.book.files.get(file.0 as usize..=file.0 as usize).unwrap_or_default();
+                fresh.extend(recording.finish(&done, account).map(|rows| (*file, rows)));
+                done
+            } else {
+                self.file(*file, true, &mut moving, &mut desk)?
+            };
             let name = self.book.name(*file);
             desk.file_ends(name, &mut done.book)?;
             has.iter_mut().zip(done.has).for_each(|(all, one)| *all |= one);
@@ -156,6 +175,7 @@ impl<L: Loggers> Reading<'_, L> {
             }
         }
         let loggers = desk.finish(has, &mut book)?;
+        fresh.into_iter().for_each(|(file, rows)| self.known.keep(file, rows));
         Ok(LogReading { told: book.told(), loggers })
     }
 }

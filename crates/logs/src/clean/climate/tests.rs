@@ -1,4 +1,6 @@
 //! What must not matter: whether a log is read in a stream or by the general readers.
+mod kept;
+
 use super::stream::{LogReading, Task, read_generally, read_log, read_streaming};
 use crate::declare::Season;
 use crate::loggers::Whole;
@@ -35,8 +37,8 @@ fn both(season: &Season) -> (LogReading<Climate>, LogReading<Climate>) {
     let site = &season.sites[0];
     let log = &site.climate[0];
     let files: Vec<Found> = expand(&season.logs_folder, &log.log.files[0]).unwrap().0;
-    let task = Task { season, site, log, files: &files };
-    (read_log(&task, &Whole), read_generally(&task, &Whole))
+    let task = Task { season, site, log, number: 0, files: &files };
+    (read_log(&task, &Whole, &|_| ()), read_generally(&task, &Whole))
 }
 
 /// Why the log cannot be read in a stream.
@@ -44,7 +46,7 @@ fn stopped(season: &Season) -> Option<super::file::Stop> {
     let site = &season.sites[0];
     let log = &site.climate[0];
     let files: Vec<Found> = expand(&season.logs_folder, &log.log.files[0]).unwrap().0;
-    read_streaming(&Task { season, site, log, files: &files }, &Whole).err()
+    read_streaming(&Task { season, site, log, number: 0, files: &files }, &Whole).err()
 }
 
 fn same(season: &Season) {
