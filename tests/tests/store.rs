@@ -130,14 +130,15 @@ fn a_file_whose_times_alone_moved_is_told_by_its_hash() {
 }
 
 #[test]
-fn a_changed_setting_reckons_anew_from_the_rows_kept() {
+fn a_changed_setting_reckons_anew_and_reads_no_file_whose_rows_are_kept() {
     let folder = tempfile::tempdir().unwrap();
     let (season, out, fresh) = (season(folder.path()), folder.path().join("out"), folder.path().join("fresh"));
     run(&season, &out);
     let text = std::fs::read_to_string(&season).unwrap();
     assert!(text.contains("degree_day_base = 10"));
     std::fs::write(&season, text.replace("degree_day_base = 10", "degree_day_base = 11")).unwrap();
-    assert!(run(&season, &out).is_empty());
+    // The rows of a site's only file are not kept.
+    assert_eq!(run(&season, &out), ["withy-end/climate.csv"]);
     run(&season, &fresh);
     assert_eq!(contents(&out), contents(&fresh));
 }
@@ -168,14 +169,18 @@ fn a_damaged_store_is_read_anew_and_not_believed() {
         bytes[100] ^= 1;
         std::fs::write(out.join("store").join(name), bytes).unwrap();
     };
-    let days = "logger-days/season=2031/site=withy-end/days.parquet";
+    damage("logger-days/season=2031/site=withy-end/days.parquet");
+    assert_eq!(run(&season, &out), ["withy-end/climate.csv"]);
+    assert_eq!(first, contents(&out));
+    let days = "logger-days/season=2031/site=marl-ridge/days.parquet";
     damage(days);
     assert!(run(&season, &out).is_empty(), "the rows are still as they were kept");
     assert_eq!(first, contents(&out));
-    let rows = first.keys().find_map(|k| k.strip_prefix("store/").filter(|k| k.starts_with("climate-rows/season=2031/site=withy-end/")));
+    let rows =
+        first.keys().find_map(|k| k.strip_prefix("store/").filter(|k| k.starts_with("climate-rows/season=2031/site=marl-ridge/log-1")));
     damage(days);
     damage(rows.unwrap());
-    assert_eq!(run(&season, &out), ["withy-end/climate.csv"]);
+    assert_eq!(run(&season, &out), ["marl-ridge/climate-1min.csv"]);
     assert_eq!(first, contents(&out));
 }
 

@@ -63,8 +63,8 @@ pub trait Loggers: Sync {
         None
     }
 
-    /// Whether the rows of each file are wanted ([`keep_file`](Self::keep_file)), so that it need not be read
-    /// again where others of its site change.
+    /// Whether the rows of each file of a site with several are wanted ([`keep_file`](Self::keep_file)), so that
+    /// it need not be read again where others change.
     fn keeps_files(&self) -> bool {
         false
     }

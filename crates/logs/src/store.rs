@@ -10,7 +10,7 @@ use jiff::civil::Date;
 use parquet::arrow::ArrowWriter;
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
 use parquet::basic::Compression;
-use parquet::file::properties::WriterProperties;
+use parquet::file::properties::{WriterProperties, WriterPropertiesBuilder};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -52,15 +52,15 @@ pub fn climate_records(site: &str, loggers: &[(u32, &Climate)], files: &[FileAcc
 /// The Parquet bytes of a batch.
 pub fn written(batch: &RecordBatch) -> Result<Vec<u8>, StoreFault> {
     let mut bytes = Vec::new();
-    let mut writer = ArrowWriter::try_new(&mut bytes, batch.schema(), Some(properties()))?;
+    let mut writer = ArrowWriter::try_new(&mut bytes, batch.schema(), Some(properties().build()))?;
     writer.write(batch)?;
     writer.close()?;
     Ok(bytes)
 }
 
 /// How all Parquet files are written.
-pub(crate) fn properties() -> WriterProperties {
-    WriterProperties::builder().set_compression(Compression::SNAPPY).set_created_by("crosshouse".to_owned()).build()
+pub(crate) fn properties() -> WriterPropertiesBuilder {
+    WriterProperties::builder().set_compression(Compression::SNAPPY).set_created_by("crosshouse".to_owned())
 }
 
 /// The batches of a Parquet file.

@@ -39,8 +39,9 @@ pub(super) fn read<L: Loggers>(
     loggers: &L,
     begins: &(dyn Fn(&Found) + Sync),
 ) -> ClimateReading<L::Out> {
+    let alone = files.iter().map(Vec::len).sum::<usize>() < 2;
     let numbered = (0..).zip(site.climate.iter().zip(files));
-    let tasks: Vec<Task<'_>> = numbered.map(|(number, (log, files))| Task { season, site, log, number, files }).collect();
+    let tasks: Vec<Task<'_>> = numbered.map(|(number, (log, files))| Task { season, site, log, number, files, alone }).collect();
     let read = |task: &Task<'_>| read_log(task, loggers, begins);
     let logs: Vec<LogReading<L::Out>> = tasks.par_iter().map(read).collect();
     let mut book = Book::of_site(&site.id);

@@ -14,7 +14,10 @@ use crosshouse_readings::canonical::{DESCRIPTION_KEY, UNIT_KEY};
 use crosshouse_readings::said::FileAccount;
 use parquet::arrow::ArrowWriter;
 use parquet::arrow::arrow_reader::ParquetRecordBatchReaderBuilder;
+use parquet::basic::Encoding;
 use parquet::file::metadata::KeyValue;
+use parquet::file::properties::{EnabledStatistics, WriterProperties};
+use parquet::schema::types::ColumnPath;
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -168,7 +171,7 @@ struct Pending {
 impl Keeper {
     pub fn new() -> Option<Keeper> {
         let schema = Arc::new(schema());
-        let writer = ArrowWriter::try_new(Vec::new(), Arc::clone(&schema), Some(crate::store::properties())).ok()?;
+        let writer = ArrowWriter::try_new(Vec::new(), Arc::clone(&schema), Some(properties())).ok()?;
         Some(Keeper { writer, schema, pending: Pending::default() })
     }
 
@@ -221,6 +224,15 @@ impl Keeper {
         self.writer.append_key_value_metadata(KeyValue::new(TOLD_KEY.to_owned(), told));
         Some(Packed { sha256, rows: self.writer.into_inner().ok()? })
     }
+}
+
+/// Instants and row numbers rise by equal steps; the numbers of a logger repeat.
+fn properties() -> WriterProperties {
+    let rising = ["table", "instant", "instant_or", "row"];
+    let properties = rising.into_iter().map(ColumnPath::from).fold(crate::store::properties(), |properties, column| {
+        properties.set_column_dictionary_enabled(column.clone(), false).set_column_encoding(column, Encoding::DELTA_BINARY_PACKED)
+    });
+    properties.set_statistics_enabled(EnabledStatistics::None).set_max_row_group_row_count(Some(4 * BATCH)).build()
 }
 
 fn schema() -> Schema {

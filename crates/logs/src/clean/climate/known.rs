@@ -14,7 +14,8 @@ pub(super) struct Known<'t, L> {
 
 impl<'t, L: Loggers> Known<'t, L> {
     pub fn of(task: &'t Task<'t>, loggers: &'t L) -> Self {
-        let rows = task.files.iter().map(|found| loggers.recall_file(&file(task, found)).map(Kept::of));
+        let recalled = |found: &Found| loggers.recall_file(&file(task, found)).filter(|_| !task.alone).map(Kept::of);
+        let rows = task.files.iter().map(recalled);
         Known { task, loggers, rows: rows.collect() }
     }
 
@@ -30,7 +31,7 @@ impl<'t, L: Loggers> Known<'t, L> {
 
     /// Whether the rows of a file are to be kept.
     pub fn wants(&self, file: FileId) -> bool {
-        self.loggers.keeps_files() && self.rows(file).is_none()
+        !self.task.alone && self.loggers.keeps_files() && self.rows(file).is_none()
     }
 
     pub fn keep(&self, of: FileId, packed: Packed) {

@@ -25,6 +25,8 @@ pub(super) struct Task<'t> {
     /// Place of the log among the site's climate logs.
     pub number: usize,
     pub files: &'t [Found],
+    /// Whether the site has no other climate file: none whose change would have this one read again.
+    pub alone: bool,
 }
 
 /// What one log came to: what was said, and its loggers by house.

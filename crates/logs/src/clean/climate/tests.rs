@@ -37,7 +37,7 @@ fn both(season: &Season) -> (LogReading<Climate>, LogReading<Climate>) {
     let site = &season.sites[0];
     let log = &site.climate[0];
     let files: Vec<Found> = expand(&season.logs_folder, &log.log.files[0]).unwrap().0;
-    let task = Task { season, site, log, number: 0, files: &files };
+    let task = Task { season, site, log, number: 0, files: &files, alone: false };
     (read_log(&task, &Whole, &|_| ()), read_generally(&task, &Whole))
 }
 
@@ -46,7 +46,7 @@ fn stopped(season: &Season) -> Option<super::file::Stop> {
     let site = &season.sites[0];
     let log = &site.climate[0];
     let files: Vec<Found> = expand(&season.logs_folder, &log.log.files[0]).unwrap().0;
-    read_streaming(&Task { season, site, log, number: 0, files: &files }, &Whole).err()
+    read_streaming(&Task { season, site, log, number: 0, files: &files, alone: false }, &Whole).err()
 }
 
 fn same(season: &Season) {

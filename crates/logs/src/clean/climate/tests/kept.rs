@@ -43,7 +43,7 @@ fn read<L: Loggers<Out = Climate>>(season: &Season, loggers: &L) -> (String, Vec
     let files: Vec<Found> = expand(&season.logs_folder, &log.log.files[0]).unwrap().0;
     let begun = Mutex::new(Vec::new());
     let begins = |found: &Found| begun.lock().unwrap().push(found.name.clone());
-    let mut reading = read_log(&Task { season, site, log, number: 0, files: &files }, loggers, &begins);
+    let mut reading = read_log(&Task { season, site, log, number: 0, files: &files, alone: false }, loggers, &begins);
     reading.told.faults.iter_mut().for_each(|f| f.also_rows.sort_unstable());
     let loggers: Vec<String> = reading.loggers.iter().map(|(c, t)| format!("{c:?} {:?}", t.trace)).collect();
     (format!("{:#?}\n{loggers:#?}", reading.told), begun.into_inner().unwrap())
