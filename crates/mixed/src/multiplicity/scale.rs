@@ -52,7 +52,27 @@ pub(super) fn averaged_over_scale(tail: impl Fn(f64) -> Tail, t: f64, df: f64, d
         factor * (constant - 0.5 * df * exponential_beyond_line(2.0 * x, s * s) + exponent).exp()
     };
     let sum = sum_until_negligible(&term, 0, 1, 0.0);
-    step * sum_until_negligible(&term, -1, -1, sum)
+    let flat = (FLAT / t.max(1.0)).ln();
+    let last = ((flat - peak) / step).floor().min(-1.0) as i64;
+    step * sum_downwards(&term, last, (df * step).exp_m1(), sum)
+}
+
+/// Below this value of t·s the tail is its value at 0, and s² is nothing beside 1.
+const FLAT: f64 = 1e-17;
+
+/// `sum` and all terms below 0. From `last` on down each is 1/(1 + `fall`) of the one before: with next to no
+/// degrees of freedom they fall too slowly to be added one by one, and their sum is that of the series.
+fn sum_downwards(term: &impl Fn(i64) -> f64, last: i64, fall: f64, mut sum: f64) -> f64 {
+    let (mut before, mut next) = (0.0, 0.0);
+    for index in (last..0).rev() {
+        next = term(index);
+        sum += next;
+        if next <= before && next <= NEGLIGIBLE * sum {
+            return sum;
+        }
+        before = next;
+    }
+    sum + next / fall
 }
 
 /// `sum` and the terms from `first` on in one direction, up to where they have passed
@@ -194,6 +214,16 @@ mod tests {
             for t in [0.02, 0.9, 2.3, 5.0, 9.0] {
                 let beta = statrs::function::beta::beta_reg(0.5 * df, 0.5, df / (df + t * t));
                 close(t_two_sided(t, Some(df)), beta, 1e-10);
+            }
+        }
+    }
+
+    #[test]
+    fn t_tails_of_next_to_no_freedom_agree_with_the_incomplete_beta_function() {
+        for df in [1e-12, 1e-6, 1e-4, 7e-4, 0.01, 0.2, 3.0, 60.0] {
+            for t in [1e-3, 0.9, 5.0, 1e4] {
+                let beta = statrs::function::beta::beta_reg(0.5 * df, 0.5, df / (df + t * t));
+                close(averaged_over_scale(|w| Tail::plain(normal::two_sided(w)), t, df, 1.0), beta, 1e-9);
             }
         }
     }
