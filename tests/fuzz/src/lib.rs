@@ -1,6 +1,7 @@
 //! What the targets share: how an input is parted, a season's folder, a workbook round a sheet.
 pub mod declarations;
 pub mod folder;
+mod kept;
 pub mod logs;
 pub mod season_file;
 pub mod sheet;
