@@ -196,7 +196,18 @@ fn perform(line: &Line) -> Outcome {
     }
 }
 
+/// Leaves unprinted what is told as a fault of a workbook.
+fn quiet_where_told() {
+    let printed = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        if !crosshouse_logs::panic_is_told() {
+            printed(panic);
+        }
+    }));
+}
+
 fn main() -> ExitCode {
+    quiet_where_told();
     let line = Line::parse();
     if let Some(n) = line.threads {
         let built = rayon::ThreadPoolBuilder::new().num_threads(n.max(1)).build_global();

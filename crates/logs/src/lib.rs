@@ -25,4 +25,5 @@ mod trial_folder;
 pub use cells::DateStyle;
 pub use clean::{Progress, Silent, climate_bytes, read_season, read_season_through};
 pub use declare::{Factor, Season, SiteDeclaration, read_declarations};
+pub use source::panic_is_told;
 pub use tables::CleanTables;

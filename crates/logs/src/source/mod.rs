@@ -18,6 +18,7 @@ pub(crate) use grid::{CellView, Grid, Kind};
 pub(crate) use lines::{Broken, split};
 #[cfg(fuzzing)]
 pub(crate) use workbook::Sheet;
+pub use workbook::panic_is_told;
 pub(crate) use workbook::{is_workbook, read as read_workbook};
 
 /// An operating system's refusal in plain words, without its error number.

@@ -5,6 +5,7 @@ use super::grid::{Grid, Kind};
 use super::markup::{self, Markup, Unsound};
 use super::{Unreadable, zip_size};
 use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Ods, Reader, Xlsx, XlsxFormulaMetadata};
+use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -78,7 +79,19 @@ pub(crate) fn read(name: &str, bytes: Vec<u8>, pattern: Option<&str>) -> Result<
     }
     let open = || if extension(name) == "ods" { read_ods(&bytes, pattern) } else { read_xlsx(&bytes, pattern) };
     // The workbook reader is not ours: should it panic on a damaged file, the file is told as damaged.
-    catch_unwind(AssertUnwindSafe(open)).unwrap_or_else(|_| Err(broken("a structure that cannot be followed")))
+    PANIC_IS_TOLD.set(true);
+    let read = catch_unwind(AssertUnwindSafe(open));
+    PANIC_IS_TOLD.set(false);
+    read.unwrap_or_else(|_| Err(broken("a structure that cannot be followed")))
+}
+
+thread_local! {
+    static PANIC_IS_TOLD: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Whether a panic of this thread is told as a fault of a workbook: it need not be printed as well.
+pub fn panic_is_told() -> bool {
+    PANIC_IS_TOLD.get()
 }
 
 fn broken(why: &str) -> Unreadable {
