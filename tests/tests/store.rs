@@ -198,6 +198,11 @@ fn check_keeps_a_store_of_its_own_and_says_the_same_with_it() {
     assert!(read().is_empty());
     cut_last_row(&folder.path().join("fixtures/four-stations/tarn-hollow/climate-may.csv"));
     assert_eq!(read(), ["tarn-hollow/climate-may.csv"]);
+    let logs = folder.path().join("fixtures/four-stations/tarn-hollow");
+    std::fs::rename(logs.join("climate-may.csv"), logs.join("climate-05.csv")).unwrap();
+    assert_eq!(read(), ["tarn-hollow/climate-05.csv"]);
+    let rows = std::fs::read_dir(store.join("climate-rows/season=2031/site=tarn-hollow")).unwrap();
+    assert_eq!(rows.count(), 5, "no rows of the file that is gone");
 }
 
 #[test]

@@ -2,6 +2,7 @@
 //! Only this module writes files.
 use crosshouse_audit::OutFile;
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -39,6 +40,16 @@ pub fn update(folder: &Path, mark: &str, sets: &[&[&OutFile]]) -> Result<(), Str
     let beside =
         tempfile::Builder::new().prefix(".crosshouse-").tempdir_in(folder).map_err(|e| said(folder, "cannot be written to", &e))?;
     sets.iter().try_for_each(|files| files.par_iter().enumerate().try_for_each(|(i, file)| place(folder, beside.path(), i, file)))
+}
+
+/// Deletes the files of a folder that are not in `kept`; a folder that is not there has none.
+///
+/// # Errors
+/// A sentence.
+pub fn leave_only(folder: &Path, kept: &BTreeSet<PathBuf>) -> Result<(), String> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Ok(()) };
+    let gone = entries.filter_map(|e| Some(e.ok()?.path())).filter(|path| path.is_file() && !kept.contains(path));
+    gone.into_iter().try_for_each(|path| std::fs::remove_file(&path).map_err(|e| said(&path, "cannot be deleted", &e)))
 }
 
 /// Puts one file into a folder; `i`: its number among those that are written beside it at one time.

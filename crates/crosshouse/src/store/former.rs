@@ -3,6 +3,7 @@ use super::Finished;
 use super::stamps::Stamps;
 use crate::writer;
 use crosshouse_audit::OutFile;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// The store's folder inside a results folder.
@@ -40,5 +41,9 @@ pub fn write(folder: &Path, store: &Finished) -> Result<(), String> {
     let seen = serde_json::to_vec_pretty(&stamps).map_err(|e| e.to_string())?;
     let (told, tables): (Vec<&OutFile>, Vec<&OutFile>) = store.files.iter().partition(|f| f.path.starts_with("climate-told/"));
     let seen = OutFile::new(SEEN, seen);
-    writer::update(folder, SEEN, &[&tables, &told, &[&seen]])
+    writer::update(folder, SEEN, &[&tables, &told, &[&seen]])?;
+    let sites = told.iter().filter_map(|f| Path::new(&f.path).parent()?.strip_prefix("climate-told").ok());
+    let kept: BTreeSet<PathBuf> = store.files.iter().map(|f| folder.join(&f.path)).collect();
+    // Rows of a raw file that is gone would be read beside those of the file that took its place.
+    sites.map(|site| folder.join(super::rows::FOLDER).join(site)).try_for_each(|of_site| writer::leave_only(&of_site, &kept))
 }

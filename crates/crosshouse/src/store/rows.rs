@@ -6,6 +6,9 @@ use crosshouse_logs::loggers::ClimateFile;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
+/// Folder of the store.
+pub(super) const FOLDER: &str = "climate-rows";
+
 /// What decided the kept rows of one file, and their hash.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RowsKept {
@@ -34,7 +37,7 @@ impl Store<'_> {
     /// A file's name may be longer, packed for a path, than a path may be: its hash stands for it.
     fn rows_path(&self, file: &ClimateFile<'_>) -> String {
         let name: String = sha256(file.name.as_bytes()).chars().take(16).collect();
-        self.path("climate-rows", &file.site.id, &format!("log-{}-{name}.parquet", file.number + 1))
+        self.path(FOLDER, &file.site.id, &format!("log-{}-{name}.parquet", file.number + 1))
     }
 
     /// Remembers what the earlier run kept of a site's files.
@@ -80,7 +83,7 @@ impl Store<'_> {
 
     /// What this run keeps of a site's files.
     pub(super) fn rows_now(&self, site: &str) -> BTreeMap<String, RowsKept> {
-        let folder = self.path("climate-rows", site, "");
+        let folder = self.path(FOLDER, site, "");
         self.with(|now| now.rows.iter().filter(|(path, _)| path.starts_with(&folder)).map(|(p, r)| (p.clone(), r.clone())).collect())
     }
 }
