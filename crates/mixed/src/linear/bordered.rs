@@ -2,7 +2,7 @@
 //! beside those of another give them: the first columns are eliminated each alone, and only the Schur
 //! complement of the few others needs a factor.
 
-use super::matrix::Matrix;
+use super::matrix::{Matrix, dot};
 use super::small::{Rows, add, factor, inverse_rows, square};
 
 /// How many of the first columns have nothing off the diagonal among themselves, by the lower triangle.
@@ -75,28 +75,15 @@ fn assembled<const W: usize>(eliminated: &[Eliminated<W>], schur: &Rows<W>, rest
         let (above, column) = inverse.col_mut(col).split_at_mut(first);
         column.copy_from_slice(&through[..rest]);
         for (entry, other) in above[col..].iter_mut().zip(&eliminated[col..]) {
-            *entry = -product(&other.ratio, &through);
+            *entry = -dot(&other.ratio, &through);
         }
         above[col] += 1.0 / one.pivot;
     }
     for (col, row) in schur.iter().enumerate().take(rest) {
         inverse.col_mut(first + col)[first..].copy_from_slice(&row[..rest]);
     }
-    for col in 1..first + rest {
-        for row in 0..col.min(first) {
-            inverse[(row, col)] = inverse[(col, row)];
-        }
-    }
+    inverse.mirror_lower();
     inverse
-}
-
-/// Σ xᵢyᵢ in four sums, which do not wait for each other.
-fn product<const W: usize>(x: &[f64; W], y: &[f64; W]) -> f64 {
-    let mut sums = [0.0; 4];
-    for (x, y) in x.chunks_exact(4).zip(y.chunks_exact(4)) {
-        sums.iter_mut().zip(x.iter().zip(y)).for_each(|(sum, (x, y))| *sum += x * y);
-    }
-    (sums[0] + sums[2]) + (sums[1] + sums[3])
 }
 
 #[cfg(test)]

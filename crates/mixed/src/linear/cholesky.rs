@@ -132,11 +132,7 @@ impl Cholesky {
                 axpy(&mut inverse.col_mut(j)[j..=k], row[j], &row[j..]);
             }
         }
-        for col in 1..n {
-            for row in 0..col {
-                inverse[(row, col)] = inverse[(col, row)];
-            }
-        }
+        inverse.mirror_lower();
         inverse
     }
 
@@ -146,11 +142,7 @@ impl Cholesky {
         let mut memory = MemBuffer::new(llt::inverse::inverse_scratch::<f64>(n, Par::Seq));
         let stack = MemStack::new(&mut memory);
         llt::inverse::inverse(inverse.view_mut(), self.factor.view(), Par::Seq, stack);
-        for col in 1..n {
-            for row in 0..col {
-                inverse[(row, col)] = inverse[(col, row)];
-            }
-        }
+        inverse.mirror_lower();
         inverse
     }
 }

@@ -180,6 +180,9 @@ impl Arrow {
 
     /// self · vector
     pub fn times_vec(&self, vector: &[f64]) -> Vec<f64> {
+        if self.plan.groups.is_empty() {
+            return self.shared.times_vec(vector);
+        }
         let mut out = vec![0.0; self.size()];
         self.multiply(vector, &mut out);
         out
@@ -187,10 +190,6 @@ impl Arrow {
 
     fn multiply(&self, vector: &[f64], out: &mut [f64]) {
         let plan = &self.plan;
-        if plan.groups.is_empty() {
-            out.copy_from_slice(&self.shared.times_vec(vector));
-            return;
-        }
         let x: Vec<f64> = plan.shared.iter().map(|col| vector[*col]).collect();
         let mut y = self.shared.times_vec(&x);
         for group in &plan.groups {
