@@ -112,7 +112,11 @@ impl Likelihood<'_> {
 
     /// For each row used: response − Xβ − Zû, û the predicted random effects.
     pub fn conditional_residuals(&self, first: &First) -> Vec<f64> {
-        let random = self.random_parts(first);
+        self.residuals_beside(first, &self.random_parts(first))
+    }
+
+    /// As [`conditional_residuals`](Self::conditional_residuals), Zû given.
+    pub fn residuals_beside(&self, first: &First, random: &[f64]) -> Vec<f64> {
         let fixed = self.design.cells.times(&first.beta);
         let cell = &self.design.cells.of_row;
         (0..self.design.rows()).map(|row| self.response[row] - fixed[cell[row] as usize] - random[row]).collect()

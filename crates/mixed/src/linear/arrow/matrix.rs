@@ -29,6 +29,11 @@ impl Arrow {
         self.plan.size()
     }
 
+    /// The matrix itself, where no columns are apart from the shared ones.
+    pub fn whole(&self) -> Option<&Matrix> {
+        self.plan.groups.is_empty().then_some(&self.shared)
+    }
+
     /// Adds to the entry at (row, col); of the two entries of a group and a shared column the one with the
     /// group's row counts, the other is passed over.
     pub fn add_entry(&mut self, row: usize, col: usize, value: f64) {
