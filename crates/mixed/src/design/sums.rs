@@ -180,9 +180,34 @@ impl Parts<'_> {
         let own = self.own_classes(&component, classes, before);
         let p = component.fixed.len();
         let mut sums: Vec<Sums> = own.iter().map(|_| Sums::zeros(&plan, p)).collect();
+        let mut alone = self.read_pairs(&component.rows, &own, before, &reader, &mut sums);
+        let mut entries = Row::default();
+        for (sums, alone) in sums.iter_mut().zip(&mut alone) {
+            alone.sort_unstable();
+            alone.chunk_by(|(one, _), (next, _)| one == next).for_each(|rows| sums.add_alike(&reader, rows, &mut entries));
+        }
+        component.alone = alone;
+        component.classes = own.into_iter().map(|(index, _)| index).collect();
+        component.sums = sums;
+        component
+    }
+
+    /// Adds the pairs of successive records, and tells for each class the records whose squares it sums: the
+    /// distinct row of each and its row.
+    fn read_pairs(
+        &self,
+        rows: &[usize],
+        own: &[(usize, Class)],
+        before: &[Option<(usize, i32)>],
+        reader: &RowReader<'_>,
+        sums: &mut [Sums],
+    ) -> Vec<Vec<(u32, u32)>> {
+        if let ([_], None) = (own, &self.residual.series) {
+            return vec![rows.iter().map(|row| (self.cells.of_row[*row], *row as u32)).collect()];
+        }
         let mut alone: Vec<Vec<(u32, u32)>> = vec![Vec::new(); own.len()];
         let (mut a, mut b) = (Row::default(), Row::default());
-        for row in &component.rows {
+        for row in rows {
             for (class, first, second) in self.residual.parts(*row, before[*row]) {
                 let Some(at) = own.iter().position(|(_, known)| *known == class) else { continue };
                 if first == second {
@@ -194,20 +219,16 @@ impl Parts<'_> {
                 sums[at].add_pair(&a, &b);
             }
         }
-        for (sums, alone) in sums.iter_mut().zip(&mut alone) {
-            alone.sort_unstable();
-            alone.chunk_by(|(one, _), (next, _)| one == next).for_each(|rows| sums.add_alike(&reader, rows, &mut a));
-        }
-        component.alone = alone;
-        component.classes = own.into_iter().map(|(index, _)| index).collect();
-        component.sums = sums;
-        component
+        alone
     }
 
     /// The classes of a component's rows with their places among all, ascending.
     fn own_classes(&self, component: &Component, classes: &[Class], before: &[Option<(usize, i32)>]) -> Vec<(usize, Class)> {
         let mut own: Vec<(usize, Class)> = Vec::new();
         for row in &component.rows {
+            if own.len() == classes.len() {
+                break;
+            }
             for (class, _, _) in self.residual.parts(*row, before[*row]) {
                 if own.iter().all(|(_, known)| *known != class)
                     && let Ok(index) = classes.binary_search(&class)

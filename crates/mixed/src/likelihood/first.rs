@@ -76,6 +76,17 @@ pub fn scatter(component: &Component, part: &Matrix, whole: &mut Matrix) {
     }
 }
 
+/// As [`scatter`] for the lower triangle of a symmetric matrix.
+fn scatter_lower(component: &Component, part: &Matrix, whole: &mut Matrix) {
+    let last = whole.rows() - 1;
+    for (col, place) in component.fixed.iter().chain([&last]).enumerate() {
+        let target = whole.col_mut(*place);
+        let (fixed, response) = part.col(col).split_at(component.fixed.len());
+        component.fixed[col..].iter().zip(&fixed[col..]).for_each(|(row, entry)| target[*row] += entry);
+        response.iter().for_each(|entry| target[last] += entry);
+    }
+}
+
 impl Likelihood<'_> {
     /// Evaluates ℓ and its gradient; `None` where the covariance is not positive definite.
     pub fn first(&self, point: &Point) -> Option<First> {
@@ -87,9 +98,10 @@ impl Likelihood<'_> {
         let mut members = Vec::with_capacity(sorted.components.len());
         let parts = self.each(|_, component| member(component, &patterns[component.pattern], &weights));
         for (component, (member, part)) in sorted.components.iter().zip(parts) {
-            scatter(component, &part, &mut cross);
+            scatter_lower(component, &part, &mut cross);
             members.push(member);
         }
+        cross.mirror_lower();
         let log_det: f64 = sorted.components.iter().map(|component| patterns[component.pattern].log_det).sum::<f64>()
             + point.log_det_residual(&self.design.residual);
         let mut first = self.profile(point, cross, log_det)?;
@@ -167,10 +179,11 @@ impl Likelihood<'_> {
         for (component, parts) in self.design.sorted.components.iter().zip(self.each(of_component)) {
             for (whole, part) in wholes.iter_mut().zip(parts) {
                 if let Some(part) = part {
-                    scatter(component, &part, whole);
+                    scatter_lower(component, &part, whole);
                 }
             }
         }
+        wholes.iter_mut().for_each(Matrix::mirror_lower);
         wholes
     }
 
