@@ -54,14 +54,7 @@ fn within_effects(design: &Design) -> Result<(), CannotFit> {
         return Ok(());
     }
     let cells = &design.cells;
-    let mut normal = Matrix::zeros(p, p);
-    for cell in 0..cells.len() {
-        let count = cells.counts[cell] as f64;
-        for (a, x) in cells.entries(cell) {
-            cells.entries(cell).for_each(|(b, y)| normal[(b, a)] += count * x * y);
-        }
-    }
-    let Some(cholesky) = Cholesky::new(&normal) else { return Ok(()) };
+    let Some(cholesky) = Cholesky::of(cells.normal(p)) else { return Ok(()) };
     for term in suspects {
         for coefficient in &term.coefficients {
             let value = |row: usize| coefficient.values.as_ref().map_or(1.0, |values| values[row]);

@@ -211,7 +211,7 @@ impl Prepared {
         let of_row = &self.design.cells.of_row;
         let fitted: Vec<f64> = of_row.iter().map(|cell| cells[*cell as usize]).collect();
         let random = likelihood.random_parts(&found.first);
-        let residuals = likelihood.conditional_residuals(&found.first);
+        let residuals = likelihood.residuals_beside(&found.first, &random);
         FitDetails {
             rows: self.design.table.rows.clone(),
             predicted: fitted.iter().zip(&random).map(|(fixed, z)| fixed + standard.scale * z).collect(),

@@ -2,7 +2,7 @@
 //! square of what remains. A shift or a change of unit of the response then changes nothing inside.
 
 use crate::design::Design;
-use crate::linear::{Cholesky, Matrix};
+use crate::linear::Cholesky;
 
 /// A standardised response.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,14 +25,7 @@ impl Standardised {
     pub fn new(design: &Design, response: &[f64]) -> Option<Self> {
         let cells = &design.cells;
         let p = design.columns();
-        let mut normal = Matrix::zeros(p, p);
-        for cell in 0..cells.len() {
-            let count = cells.counts[cell] as f64;
-            for (a, x) in cells.entries(cell) {
-                cells.entries(cell).for_each(|(b, y)| normal[(b, a)] += count * x * y);
-            }
-        }
-        let cholesky = Cholesky::new(&normal)?;
+        let cholesky = Cholesky::of(cells.normal(p))?;
         let middle = mean(response);
         let mut rest: Vec<f64> = response.iter().map(|y| y - middle).collect();
         let mut base = vec![0.0; p];

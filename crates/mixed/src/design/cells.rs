@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use super::coding::Coding;
 use super::random::combine;
 use super::table::Table;
+use crate::linear::Matrix;
 
 /// The fixed-effect matrix X, each distinct row once, zeros left out.
 #[derive(Debug, Clone, Default)]
@@ -75,6 +76,18 @@ impl Cells {
         }
         cells.counts.clone_from(&self.counts);
         cells
+    }
+
+    /// X′X over the rows used.
+    pub fn normal(&self, columns: usize) -> Matrix {
+        let mut normal = Matrix::zeros(columns, columns);
+        for (cell, count) in self.counts.iter().enumerate() {
+            for (a, x) in self.entries(cell) {
+                let (target, f) = (normal.col_mut(a), *count as f64 * x);
+                self.entries(cell).for_each(|(b, y)| target[b] += f * y);
+            }
+        }
+        normal
     }
 
     /// X β, one value for each distinct row.

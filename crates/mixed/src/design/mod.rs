@@ -5,6 +5,7 @@ mod cells;
 mod coding;
 mod components;
 mod plan;
+mod products;
 mod random;
 mod rank;
 mod residual;
@@ -13,10 +14,11 @@ mod table;
 
 pub use cells::Cells;
 pub use coding::{Coding, Term, sum_to_zero};
+pub use products::Sums;
 pub use random::{Coefficient, RandomTerm, combine};
 pub use rank::Rank;
 pub use residual::{Class, ResidualStructure, Series, levels};
-pub use sums::{Block, Component, Parts, SHARED_OUT_FROM, Sorted, Sums};
+pub use sums::{Block, Component, Parts, SHARED_OUT_FROM, Sorted};
 pub use table::{Factor, Table, check_counts};
 
 use crate::cannot_fit::CannotFit;

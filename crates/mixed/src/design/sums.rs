@@ -9,10 +9,9 @@ use rayon::prelude::*;
 
 use super::cells::Cells;
 use super::plan::PlanParts;
+use super::products::{Row, RowReader, Sums};
 use super::random::RandomTerm;
 use super::residual::{Class, ResidualStructure};
-use crate::linear::{Arrow, ArrowPlan, Matrix};
-
 /// The columns of one coefficient of one random term within a component.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Block {
@@ -24,17 +23,6 @@ pub struct Block {
     pub start: usize,
     /// Number of columns: the levels of the term that occur here.
     pub len: usize,
-}
-
-/// Cross-products of one class: Z′KZ, Z′K[X y], [X y]′K[X y].
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sums {
-    /// q × q
-    pub zz: Arrow,
-    /// q × (p + 1), the response last.
-    pub zx: Matrix,
-    /// (p + 1) × (p + 1), the response last.
-    pub xx: Matrix,
 }
 
 /// One component.
@@ -50,6 +38,8 @@ pub struct Component {
     pub classes: Vec<usize>,
     /// The sums, class by class.
     pub sums: Vec<Sums>,
+    /// For each class the records whose squares it sums: the distinct row of each and its row, sorted.
+    pub alone: Vec<Vec<(u32, u32)>>,
     /// The pattern that it shares with components of equal Z′KZ.
     pub pattern: usize,
 }
@@ -89,13 +79,6 @@ pub struct Parts<'d> {
     pub terms: &'d [RandomTerm],
     /// The residual's structure.
     pub residual: &'d ResidualStructure,
-}
-
-/// A row's non-zero entries.
-#[derive(Default)]
-struct Row {
-    random: Vec<(usize, f64)>,
-    fixed: Vec<(usize, f64)>,
 }
 
 impl Parts<'_> {
@@ -146,11 +129,16 @@ impl Parts<'_> {
     fn places(&self, rows: &[Vec<usize>]) -> Vec<Vec<u32>> {
         let places_of = |term: &RandomTerm| {
             let mut places = vec![u32::MAX; term.levels];
+            let mut own = Vec::new();
             for rows in rows {
-                let mut codes: Vec<u32> = rows.iter().map(|row| term.codes[*row]).collect();
-                codes.sort_unstable();
-                codes.dedup();
-                codes.iter().zip(0..).for_each(|(code, place)| places[*code as usize] = place);
+                // No level occurs in two components.
+                for code in rows.iter().map(|row| term.codes[*row]) {
+                    if std::mem::replace(&mut places[code as usize], 0) == u32::MAX {
+                        own.push(code);
+                    }
+                }
+                own.sort_unstable();
+                own.drain(..).zip(0..).for_each(|(code, place)| places[code as usize] = place);
             }
             places
         };
@@ -187,44 +175,60 @@ impl Parts<'_> {
         let fixed = self.fixed(&rows);
         let parts = PlanParts { rows: &rows, blocks: &blocks, terms: self.terms, places, residual: self.residual };
         let plan = Arc::new(parts.plan());
-        let mut component = Component { rows, blocks, fixed, classes: Vec::new(), sums: Vec::new(), pattern: 0 };
+        let mut component = Component { rows, blocks, fixed, classes: Vec::new(), sums: Vec::new(), alone: Vec::new(), pattern: 0 };
         let reader = RowReader::new(self, &component, places);
         let own = self.own_classes(&component, classes, before);
         let p = component.fixed.len();
         let mut sums: Vec<Sums> = own.iter().map(|_| Sums::zeros(&plan, p)).collect();
-        let mut cells: Vec<Vec<(u32, f64)>> = vec![Vec::new(); own.len()];
-        let (mut a, mut b) = (Row::default(), Row::default());
-        for row in &component.rows {
-            for (class, first, second) in self.residual.parts(*row, before[*row]) {
-                let Some(at) = own.iter().position(|(_, known)| *known == class) else { continue };
-                reader.read(first, &mut a);
-                if first == second {
-                    sums[at].add(&a, &a);
-                    cells[at].push((self.cells.of_row[first], 1.0));
-                } else {
-                    reader.read(second, &mut b);
-                    sums[at].add(&a, &b);
-                    sums[at].add(&b, &a);
-                    sums[at].add_fixed(&a, &b, 1.0);
-                    sums[at].add_fixed(&b, &a, 1.0);
-                }
-            }
+        let mut alone = self.read_pairs(&component.rows, &own, before, &reader, &mut sums);
+        let mut entries = Row::default();
+        for (sums, alone) in sums.iter_mut().zip(&mut alone) {
+            alone.sort_unstable();
+            alone.chunk_by(|(one, _), (next, _)| one == next).for_each(|rows| sums.add_alike(&reader, rows, &mut entries));
         }
-        for (sums, cells) in sums.iter_mut().zip(cells) {
-            for (cell, count) in gathered(cells) {
-                reader.read_cell(cell as usize, &mut a);
-                sums.add_fixed(&a, &a, count);
-            }
-        }
+        component.alone = alone;
         component.classes = own.into_iter().map(|(index, _)| index).collect();
         component.sums = sums;
         component
+    }
+
+    /// Adds the pairs of successive records, and tells for each class the records whose squares it sums: the
+    /// distinct row of each and its row.
+    fn read_pairs(
+        &self,
+        rows: &[usize],
+        own: &[(usize, Class)],
+        before: &[Option<(usize, i32)>],
+        reader: &RowReader<'_>,
+        sums: &mut [Sums],
+    ) -> Vec<Vec<(u32, u32)>> {
+        if let ([_], None) = (own, &self.residual.series) {
+            return vec![rows.iter().map(|row| (self.cells.of_row[*row], *row as u32)).collect()];
+        }
+        let mut alone: Vec<Vec<(u32, u32)>> = vec![Vec::new(); own.len()];
+        let (mut a, mut b) = (Row::default(), Row::default());
+        for row in rows {
+            for (class, first, second) in self.residual.parts(*row, before[*row]) {
+                let Some(at) = own.iter().position(|(_, known)| *known == class) else { continue };
+                if first == second {
+                    alone[at].push((self.cells.of_row[first], first as u32));
+                    continue;
+                }
+                reader.read(first, &mut a);
+                reader.read(second, &mut b);
+                sums[at].add_pair(&a, &b);
+            }
+        }
+        alone
     }
 
     /// The classes of a component's rows with their places among all, ascending.
     fn own_classes(&self, component: &Component, classes: &[Class], before: &[Option<(usize, i32)>]) -> Vec<(usize, Class)> {
         let mut own: Vec<(usize, Class)> = Vec::new();
         for row in &component.rows {
+            if own.len() == classes.len() {
+                break;
+            }
             for (class, _, _) in self.residual.parts(*row, before[*row]) {
                 if own.iter().all(|(_, known)| *known != class)
                     && let Ok(index) = classes.binary_search(&class)
@@ -239,32 +243,42 @@ impl Parts<'_> {
 
     /// Writes the sums of a response (one value for each row used) into `sorted`.
     pub fn fill_response(&self, sorted: &mut Sorted, response: &[f64]) {
-        let before = self.before(response.len());
         let Sorted { places, classes, components, .. } = sorted;
+        let mut entries = Row::default();
+        for component in components.iter_mut() {
+            let reader = RowReader::new(self, component, places);
+            for (sums, alone) in component.sums.iter_mut().zip(&component.alone) {
+                sums.clear_response();
+                let alike = alone.chunk_by(|(one, _), (next, _)| one == next);
+                alike.for_each(|rows| sums.add_responses(&reader, rows, response, &mut entries));
+            }
+        }
+        if self.residual.series.is_some() {
+            self.fill_pairs(components, places, classes, response);
+        }
+    }
+
+    /// Adds what the pairs of successive records hold of a response.
+    fn fill_pairs(&self, components: &mut [Component], places: &[Vec<u32>], classes: &[Class], response: &[f64]) {
+        let before = self.before(response.len());
+        let mut entries = Row::default();
         for component in components {
-            component.sums.iter_mut().for_each(Sums::clear_response);
             let own: Vec<Class> = component.classes.iter().map(|index| classes[*index]).collect();
             let reader = RowReader::new(self, component, places);
             let mut cells: Vec<Vec<(u32, f64)>> = vec![Vec::new(); own.len()];
-            let mut entries = Row::default();
             for row in &component.rows {
                 for (class, first, second) in self.residual.parts(*row, before[*row]) {
-                    let Some(at) = own.iter().position(|known| *known == class) else { continue };
-                    let into = &mut component.sums[at];
-                    let (a, b) = (response[first], response[second]);
-                    reader.read_random(first, &mut entries);
-                    into.add_response(&entries, a, b);
-                    cells[at].push((self.cells.of_row[first], b));
-                    if first != second {
-                        reader.read_random(second, &mut entries);
-                        into.add_response(&entries, b, a);
-                        cells[at].push((self.cells.of_row[second], a));
+                    let Some(at) = own.iter().position(|known| *known == class && first != second) else { continue };
+                    for (one, other) in [(first, second), (second, first)] {
+                        reader.read_random(one, &mut entries);
+                        component.sums[at].add_response(&entries, response[one], response[other]);
+                        cells[at].push((self.cells.of_row[one], response[other]));
                     }
                 }
             }
             for (sums, cells) in component.sums.iter_mut().zip(cells) {
                 for (cell, sum) in gathered(cells) {
-                    reader.read_cell(cell as usize, &mut entries);
+                    reader.read_cell(cell, &mut entries);
                     sums.add_fixed_response(&entries, sum);
                 }
             }
@@ -286,88 +300,4 @@ fn gathered(mut values: Vec<(u32, f64)>) -> Vec<(u32, f64)> {
         same
     });
     values
-}
-
-/// Reads a row's non-zero entries in a component's own numbering.
-struct RowReader<'r> {
-    parts: &'r Parts<'r>,
-    places: &'r [Vec<u32>],
-    blocks: Vec<Block>,
-    fixed_place: Vec<u32>,
-}
-
-impl<'r> RowReader<'r> {
-    fn new(parts: &'r Parts<'r>, component: &Component, places: &'r [Vec<u32>]) -> Self {
-        let mut fixed_place = vec![u32::MAX; parts.columns];
-        component.fixed.iter().zip(0..).for_each(|(column, place)| fixed_place[*column] = place);
-        Self { parts, places, blocks: component.blocks.clone(), fixed_place }
-    }
-
-    fn read(&self, row: usize, into: &mut Row) {
-        self.read_random(row, into);
-        self.read_cell(self.parts.cells.of_row[row] as usize, into);
-    }
-
-    fn read_random(&self, row: usize, into: &mut Row) {
-        into.random.clear();
-        for block in &self.blocks {
-            let term = &self.parts.terms[block.term];
-            let values = &term.coefficients[block.coefficient].values;
-            let place = self.places[block.term][term.codes[row] as usize] as usize;
-            into.random.push((block.start + place, values.as_ref().map_or(1.0, |values| values[row])));
-        }
-    }
-
-    fn read_cell(&self, cell: usize, into: &mut Row) {
-        into.fixed.clear();
-        into.fixed.extend(self.parts.cells.entries(cell).map(|(column, value)| (self.fixed_place[column] as usize, value)));
-    }
-}
-
-impl Sums {
-    fn zeros(plan: &Arc<ArrowPlan>, p: usize) -> Self {
-        let q = plan.size();
-        Self { zz: Arrow::zeros(plan), zx: Matrix::zeros(q, p + 1), xx: Matrix::zeros(p + 1, p + 1) }
-    }
-
-    /// Adds the random columns' part of row a against row b.
-    fn add(&mut self, a: &Row, b: &Row) {
-        for (col, y) in &b.random {
-            a.random.iter().for_each(|(row, x)| self.zz.add_entry(*row, *col, x * y));
-        }
-        for (col, y) in &b.fixed {
-            a.random.iter().for_each(|(row, x)| self.zx[(*row, *col)] += x * y);
-        }
-    }
-
-    /// Adds the fixed columns' part of row a against row b, `count` times.
-    fn add_fixed(&mut self, a: &Row, b: &Row, count: f64) {
-        for (col, y) in &b.fixed {
-            let target = self.xx.col_mut(*col);
-            a.fixed.iter().for_each(|(row, x)| target[*row] += count * x * y);
-        }
-    }
-
-    fn clear_response(&mut self) {
-        let p = self.xx.cols() - 1;
-        self.zx.col_mut(p).fill(0.0);
-        self.xx.col_mut(p).fill(0.0);
-        (0..p).for_each(|column| self.xx[(p, column)] = 0.0);
-    }
-
-    /// Adds row a's part of a class in which its own response is `own` and the other record's `other`.
-    fn add_response(&mut self, a: &Row, own: f64, other: f64) {
-        let p = self.xx.cols() - 1;
-        a.random.iter().for_each(|(row, x)| self.zx[(*row, p)] += x * other);
-        self.xx[(p, p)] += own * other;
-    }
-
-    /// Adds the fixed columns' part of the rows of one distinct row, whose other records' responses add up to `sum`.
-    fn add_fixed_response(&mut self, a: &Row, sum: f64) {
-        let p = self.xx.cols() - 1;
-        for (row, x) in &a.fixed {
-            self.xx[(*row, p)] += x * sum;
-            self.xx[(p, *row)] += x * sum;
-        }
-    }
 }

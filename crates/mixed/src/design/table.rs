@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::cannot_fit::CannotFit;
-use crate::columns::{Column, Columns};
+use crate::columns::{CategoryColumn, Column, Columns};
 use crate::model::{Family, Model, ResponseScale};
 
 /// A category over the rows used: levels that occur there, byte-wise sorted, and a code for each row.
@@ -42,11 +42,7 @@ impl Table {
         let categories = roles.categories(data, &mut faults);
         let numbers = roles.numbers(data, &mut faults);
         CannotFit::all_of(faults)?;
-        let mut rows: Vec<usize> = (0..data.rows())
-            .filter(|row| {
-                categories.values().all(|column| column.codes()[*row].is_some()) && numbers.values().all(|values| !values[*row].is_nan())
-            })
-            .collect();
+        let mut rows = complete_rows(data.rows(), &categories, &numbers);
         let complete = rows.len();
         let given = numbers.get(model.response.as_str()).copied().unwrap_or_default();
         let mut faults: Vec<CannotFit> = numbers.iter().flat_map(|(name, values)| infinite(name, values, &rows)).collect();
@@ -88,12 +84,24 @@ impl Table {
     }
 }
 
+/// The rows without a missing cell.
+fn complete_rows(rows: usize, categories: &BTreeMap<&str, &CategoryColumn>, numbers: &BTreeMap<&str, &[f64]>) -> Vec<usize> {
+    let mut complete = vec![true; rows];
+    for column in categories.values() {
+        complete.iter_mut().zip(column.codes()).for_each(|(complete, code)| *complete &= code.is_some());
+    }
+    for values in numbers.values() {
+        complete.iter_mut().zip(*values).for_each(|(complete, value)| *complete &= !value.is_nan());
+    }
+    (0..rows).filter(|row| complete[*row]).collect()
+}
+
 fn infinite<'a>(name: &'a str, values: &'a [f64], rows: &'a [usize]) -> impl Iterator<Item = CannotFit> + 'a {
     let of_row = |row: &&usize| values[**row].is_infinite();
     rows.iter().filter(of_row).map(|row| CannotFit::Infinite { column: name.to_owned(), row: row + 1 })
 }
 
-fn pick_factor(name: &str, column: &crate::columns::CategoryColumn, rows: &[usize]) -> Factor {
+fn pick_factor(name: &str, column: &CategoryColumn, rows: &[usize]) -> Factor {
     let old: Vec<u32> = rows.iter().filter_map(|row| column.codes()[*row]).collect();
     let mut new = vec![u32::MAX; column.levels().len()];
     old.iter().for_each(|code| new[*code as usize] = 0);
@@ -219,7 +227,7 @@ impl<'m> Roles<'m> {
         if model.is_category(name) { self.category(name, role) } else { self.number(name, role) }
     }
 
-    fn categories<'d>(&self, data: &'d Columns, faults: &mut Vec<CannotFit>) -> BTreeMap<&'m str, &'d crate::columns::CategoryColumn> {
+    fn categories<'d>(&self, data: &'d Columns, faults: &mut Vec<CannotFit>) -> BTreeMap<&'m str, &'d CategoryColumn> {
         let mut found = BTreeMap::new();
         for (name, role) in &self.categories {
             match data.get(name) {

@@ -55,7 +55,9 @@ impl Likelihood<'_> {
         let component = &self.design.sorted.components[index];
         let (member, pattern) = (&first.members[index], &first.patterns[component.pattern]);
         let u = member.u.times_vec(b);
-        let n: Vec<f64> = member.v.times_vec(b).iter().map(|x| -x).collect();
+        // What is left of the residuals only a residual element asks for.
+        let is_residual = self.elements[..slopes.len()].iter().any(|element| element.is_residual());
+        let n: Vec<f64> = if is_residual { member.v.times_vec(b).iter().map(|x| -x).collect() } else { Vec::new() };
         let (mut all, mut own) = (Vec::new(), Vec::new());
         for (place, element) in self.elements.iter().enumerate().take(slopes.len()) {
             let (working, x) = match *element {
@@ -110,7 +112,11 @@ impl Likelihood<'_> {
 
     /// For each row used: response − Xβ − Zû, û the predicted random effects.
     pub fn conditional_residuals(&self, first: &First) -> Vec<f64> {
-        let random = self.random_parts(first);
+        self.residuals_beside(first, &self.random_parts(first))
+    }
+
+    /// As [`conditional_residuals`](Self::conditional_residuals), Zû given.
+    pub fn residuals_beside(&self, first: &First, random: &[f64]) -> Vec<f64> {
         let fixed = self.design.cells.times(&first.beta);
         let cell = &self.design.cells.of_row;
         (0..self.design.rows()).map(|row| self.response[row] - fixed[cell[row] as usize] - random[row]).collect()

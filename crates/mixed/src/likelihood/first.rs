@@ -68,11 +68,22 @@ pub fn local(component: &Component, whole: &[f64]) -> Vec<f64> {
 /// Adds a component's matrix over its own columns into the whole.
 pub fn scatter(component: &Component, part: &Matrix, whole: &mut Matrix) {
     let last = whole.rows() - 1;
-    let place = |index: usize| component.fixed.get(index).copied().unwrap_or(last);
-    for col in 0..part.cols() {
-        for row in 0..part.rows() {
-            whole[(place(row), place(col))] += part[(row, col)];
-        }
+    for (col, place) in component.fixed.iter().chain([&last]).enumerate() {
+        let target = whole.col_mut(*place);
+        let (fixed, response) = part.col(col).split_at(component.fixed.len());
+        component.fixed.iter().zip(fixed).for_each(|(row, entry)| target[*row] += entry);
+        response.iter().for_each(|entry| target[last] += entry);
+    }
+}
+
+/// As [`scatter`] for the lower triangle of a symmetric matrix.
+fn scatter_lower(component: &Component, part: &Matrix, whole: &mut Matrix) {
+    let last = whole.rows() - 1;
+    for (col, place) in component.fixed.iter().chain([&last]).enumerate() {
+        let target = whole.col_mut(*place);
+        let (fixed, response) = part.col(col).split_at(component.fixed.len());
+        component.fixed[col..].iter().zip(&fixed[col..]).for_each(|(row, entry)| target[*row] += entry);
+        response.iter().for_each(|entry| target[last] += entry);
     }
 }
 
@@ -87,9 +98,10 @@ impl Likelihood<'_> {
         let mut members = Vec::with_capacity(sorted.components.len());
         let parts = self.each(|_, component| member(component, &patterns[component.pattern], &weights));
         for (component, (member, part)) in sorted.components.iter().zip(parts) {
-            scatter(component, &part, &mut cross);
+            scatter_lower(component, &part, &mut cross);
             members.push(member);
         }
+        cross.mirror_lower();
         let log_det: f64 = sorted.components.iter().map(|component| patterns[component.pattern].log_det).sum::<f64>()
             + point.log_det_residual(&self.design.residual);
         let mut first = self.profile(point, cross, log_det)?;
@@ -100,7 +112,7 @@ impl Likelihood<'_> {
 
     fn profile(&self, point: &Point, cross: Matrix, log_det: f64) -> Option<First> {
         let p = self.design.columns();
-        let cholesky = Cholesky::new(&cross.part(0..p, 0..p))?;
+        let cholesky = Cholesky::of(cross.part(0..p, 0..p))?;
         let xy = &cross.col(p)[..p];
         let beta = cholesky.solve_vec(xy);
         let rest = cross[(p, p)] - dot(xy, &beta);
@@ -133,7 +145,6 @@ impl Likelihood<'_> {
 
     fn gradient(&self, first: &mut First, count: usize) {
         let weights = first.residual_weights();
-        let p = self.design.columns();
         let range = first.gradient.len()..count;
         let crosses = self.element_crosses(first, range.clone());
         for (element, cross) in self.elements[range].iter().zip(crosses) {
@@ -141,7 +152,7 @@ impl Likelihood<'_> {
             let quadratic = cross.form(&weights, &weights) / first.scale;
             let mut slope = quadratic - trace;
             if self.restricted {
-                slope += first.phi.inner(&cross.part(0..p, 0..p));
+                slope += first.phi.inner_with_first(&cross);
             }
             first.gradient.push(0.5 * slope);
             first.quadratic.push(quadratic);
@@ -168,10 +179,11 @@ impl Likelihood<'_> {
         for (component, parts) in self.design.sorted.components.iter().zip(self.each(of_component)) {
             for (whole, part) in wholes.iter_mut().zip(parts) {
                 if let Some(part) = part {
-                    scatter(component, &part, whole);
+                    scatter_lower(component, &part, whole);
                 }
             }
         }
+        wholes.iter_mut().for_each(Matrix::mirror_lower);
         wholes
     }
 
@@ -199,7 +211,7 @@ impl Likelihood<'_> {
 }
 
 fn member(component: &Component, pattern: &Pattern, weights: &[f64]) -> (Member, Matrix) {
-    let mut xx = weighted(component, weights, |sums| &sums.xx);
+    let mut xx = weighted(component, weights, |sums| &sums.xx).into_owned();
     if component.random() == 0 {
         let none = Matrix::zeros(0, xx.cols());
         return (Member { v: none.clone(), u: none }, xx);
@@ -207,7 +219,7 @@ fn member(component: &Component, pattern: &Pattern, weights: &[f64]) -> (Member,
     let zx = weighted(component, weights, |sums| &sums.zx);
     let v = pattern.h_times(&zx);
     let u = pattern.leave(&component.blocks, &zx, &v);
-    xx.add(-1.0, &zx.transposed_times(&v));
+    xx.add_product(-1.0, &zx, &v);
     (Member { v, u }, xx)
 }
 
@@ -231,7 +243,7 @@ fn random_cross(component: &Component, u: &Matrix, term: usize, a: usize, b: usi
 
 /// N′DN with N = [−V; I]: [X y]′V⁻¹ ∂R V⁻¹[X y].
 pub fn residual_cross(component: &Component, member: &Member, slopes: &[f64]) -> Matrix {
-    let mut xx = weighted(component, slopes, |sums| &sums.xx);
+    let mut xx = weighted(component, slopes, |sums| &sums.xx).into_owned();
     if component.random() == 0 {
         return xx;
     }
@@ -239,7 +251,7 @@ pub fn residual_cross(component: &Component, member: &Member, slopes: &[f64]) ->
     let Some(zz) = weighted_zz(component, slopes) else { return xx };
     let mut inner = zz.times(&member.v);
     inner.add(-2.0, &zx);
-    xx.add(1.0, &member.v.transposed_times(&inner));
+    xx.add_product(1.0, &member.v, &inner);
     xx.make_symmetric();
     xx
 }

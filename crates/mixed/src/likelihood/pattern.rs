@@ -1,5 +1,8 @@
 //! What all components of one pattern share at a point: the inverse of the random levels' system.
 
+use std::borrow::Cow;
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::point::{Element, Point};
@@ -10,13 +13,13 @@ use crate::linear::{Arrow, ArrowInverse, Local, Matrix};
 #[derive(Debug, Clone)]
 pub struct Pattern {
     /// K = Z′R⁻¹Z, q × q.
-    pub k: Arrow,
+    pub k: Arc<Arrow>,
     /// log|I + Λ′KΛ|
     pub log_det: f64,
     /// For each block, 1/variance where its term has one coefficient of positive variance.
     pub ratio: Vec<Option<f64>>,
-    /// (I + Λ′KΛ)⁻¹
-    inverse: ArrowInverse,
+    /// (I + Λ′KΛ)⁻¹, where `selected` is not all of H.
+    inverse: Option<ArrowInverse>,
     /// The entries of H on the pattern of K.
     selected: Arrow,
     /// For each row i, Σⱼ Hᵢⱼ Kᵢⱼ.
@@ -80,27 +83,31 @@ impl Root {
 }
 
 /// The sum over classes of weight × part.
-pub fn weighted(component: &Component, weights: &[f64], part: impl Fn(&Sums) -> &Matrix) -> Matrix {
-    let mut classes = component.classes.iter().zip(&component.sums);
-    let Some((class, sums)) = classes.next() else { return Matrix::zeros(0, 0) };
-    let mut total = part(sums).clone();
-    if weights[*class] != 1.0 {
-        total.scale(weights[*class]);
+pub fn weighted<'c>(component: &'c Component, weights: &[f64], part: impl Fn(&'c Sums) -> &'c Matrix) -> Cow<'c, Matrix> {
+    if let ([class], [sums]) = (component.classes.as_slice(), component.sums.as_slice())
+        && weights[*class] == 1.0
+    {
+        return Cow::Borrowed(part(sums));
     }
+    let mut classes = component.classes.iter().zip(&component.sums);
+    let Some((class, sums)) = classes.next() else { return Cow::Owned(Matrix::zeros(0, 0)) };
+    let mut total = part(sums).clone();
+    total.scale(weights[*class]);
     classes.filter(|(class, _)| weights[**class] != 0.0).for_each(|(class, sums)| total.add(weights[*class], part(sums)));
-    total
+    Cow::Owned(total)
 }
 
 /// The sum over classes of weight × Z′KZ.
-pub fn weighted_zz(component: &Component, weights: &[f64]) -> Option<Arrow> {
+pub fn weighted_zz(component: &Component, weights: &[f64]) -> Option<Arc<Arrow>> {
     let mut classes = component.classes.iter().zip(&component.sums);
     let (class, sums) = classes.next()?;
-    let mut total = sums.zz.clone();
-    if weights[*class] != 1.0 {
-        total.scale(weights[*class]);
+    if component.classes.len() == 1 && weights[*class] == 1.0 {
+        return Some(Arc::clone(&sums.zz));
     }
+    let mut total = Arrow::clone(&sums.zz);
+    total.scale(weights[*class]);
     classes.filter(|(class, _)| weights[**class] != 0.0).for_each(|(class, sums)| total.add(weights[*class], &sums.zz));
-    Some(total)
+    Some(Arc::new(total))
 }
 
 impl Pattern {
@@ -109,30 +116,37 @@ impl Pattern {
         let blocks = &component.blocks;
         let k = weighted_zz(component, weights)?;
         let root = Root::new(blocks, point);
-        let inverse = k.clone().sandwich(&|cols| root.local(cols, false)).into_inverse_of_one_plus()?;
-        let selected = inverse.selected().sandwich(&|cols| root.local(cols, true));
+        let inverse = Arrow::clone(&k).sandwich(&|cols| root.local(cols, false)).into_inverse_of_one_plus()?;
+        let log_det = inverse.log_det();
+        let (selected, inverse) = match inverse.into_whole() {
+            Ok(whole) => (whole, None),
+            Err(inverse) => (inverse.selected(), Some(inverse)),
+        };
+        let selected = selected.sandwich(&|cols| root.local(cols, true));
         let ratio = blocks.iter().map(|block| {
             let sigma = &point.sigma[block.term];
             (sigma.rows() == 1 && sigma[(0, 0)] > 0.0).then(|| 1.0 / sigma[(0, 0)])
         });
         let row_sums = selected.row_inner(&k);
-        Some(Self { ratio: ratio.collect(), log_det: inverse.log_det(), row_sums, k, inverse, selected, root })
+        Some(Self { ratio: ratio.collect(), log_det, row_sums, k, inverse, selected, root })
     }
 
     /// H · vector
     pub fn h_times_vec(&self, vector: &[f64]) -> Vec<f64> {
+        let Some(inverse) = &self.inverse else { return self.selected.times_vec(vector) };
         let mut out = vector.to_vec();
         self.root.times(&mut out, true);
-        self.inverse.solve(&mut out);
+        inverse.solve(&mut out);
         self.root.times(&mut out, false);
         out
     }
 
     /// H · matrix
     pub fn h_times(&self, matrix: &Matrix) -> Matrix {
+        let Some(inverse) = &self.inverse else { return self.selected.times(matrix) };
         let mut out = matrix.clone();
         (0..out.cols()).for_each(|col| self.root.times(out.col_mut(col), true));
-        let mut out = self.inverse.solve_all(&out);
+        let mut out = inverse.solve_all(&out);
         (0..out.cols()).for_each(|col| self.root.times(out.col_mut(col), false));
         out
     }

@@ -138,7 +138,7 @@ fn residual_part(place: &Place<'_>, element: Element, slopes: &[f64]) -> Option<
         return None;
     }
     let zz = weighted_zz(component, slopes).map_or(Matrix::zeros(0, 0), |zz| zz.to_dense());
-    let mut zx = weighted(component, slopes, |sums| &sums.zx);
+    let mut zx = weighted(component, slopes, |sums| &sums.zx).into_owned();
     if component.random() > 0 {
         zx.add(-1.0, &zz.times(&place.member.v));
     }

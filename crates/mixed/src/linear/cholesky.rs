@@ -5,7 +5,7 @@ use faer::dyn_stack::{MemBuffer, MemStack};
 use faer::linalg::cholesky::llt;
 
 use super::matrix::{Matrix, axpy, dot};
-use super::small;
+use super::{bordered, small};
 
 /// From this size on the factor comes from the library's blocked kernels.
 const FACTOR_BLOCKED_FROM: usize = 48;
@@ -132,11 +132,7 @@ impl Cholesky {
                 axpy(&mut inverse.col_mut(j)[j..=k], row[j], &row[j..]);
             }
         }
-        for col in 1..n {
-            for row in 0..col {
-                inverse[(row, col)] = inverse[(col, row)];
-            }
-        }
+        inverse.mirror_lower();
         inverse
     }
 
@@ -146,11 +142,7 @@ impl Cholesky {
         let mut memory = MemBuffer::new(llt::inverse::inverse_scratch::<f64>(n, Par::Seq));
         let stack = MemStack::new(&mut memory);
         llt::inverse::inverse(inverse.view_mut(), self.factor.view(), Par::Seq, stack);
-        for col in 1..n {
-            for row in 0..col {
-                inverse[(row, col)] = inverse[(col, row)];
-            }
-        }
+        inverse.mirror_lower();
         inverse
     }
 }
@@ -162,12 +154,23 @@ pub fn inverse_and_log_det(matrix: Matrix) -> Option<(Matrix, f64)> {
         5..=8 => small::inverse_and_log_det::<8>(&matrix),
         9..=12 => small::inverse_and_log_det::<12>(&matrix),
         13..=16 => small::inverse_and_log_det::<16>(&matrix),
-        _ => {
-            let cholesky = Cholesky::of(matrix)?;
-            let log_det = cholesky.log_det();
-            Some((cholesky.inverse(), log_det))
+        n => {
+            let first = bordered::leading_diagonal(&matrix);
+            match n - first {
+                0..=4 => bordered::inverse_and_log_det::<4>(&matrix, first),
+                5..=8 => bordered::inverse_and_log_det::<8>(&matrix, first),
+                9..=12 => bordered::inverse_and_log_det::<12>(&matrix, first),
+                13..=16 => bordered::inverse_and_log_det::<16>(&matrix, first),
+                _ => inverse_and_log_det_of_any(matrix),
+            }
         }
     }
+}
+
+fn inverse_and_log_det_of_any(matrix: Matrix) -> Option<(Matrix, f64)> {
+    let cholesky = Cholesky::of(matrix)?;
+    let log_det = cholesky.log_det();
+    Some((cholesky.inverse(), log_det))
 }
 
 fn lower(mut matrix: Matrix) -> Matrix {

@@ -17,9 +17,16 @@ pub struct Matrix {
     data: Vec<f64>,
 }
 
-/// Σ aᵢ bᵢ
+/// Σ aᵢ bᵢ, in four sums that do not wait for each other.
 pub fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
+    let length = a.len().min(b.len());
+    let (a, b) = (a[..length].chunks_exact(4), b[..length].chunks_exact(4));
+    let rest: f64 = a.remainder().iter().zip(b.remainder()).map(|(x, y)| x * y).sum();
+    let mut sums = [0.0; 4];
+    for (a, b) in a.zip(b) {
+        sums.iter_mut().zip(a.iter().zip(b)).for_each(|(sum, (x, y))| *sum += x * y);
+    }
+    (sums[0] + sums[2]) + (sums[1] + sums[3]) + rest
 }
 
 /// y ← y + f·x
@@ -128,6 +135,18 @@ impl Matrix {
         Self::from_fn(self.cols, other.cols, |i, j| dot(self.col(i), other.col(j)))
     }
 
+    /// self ← self + f · aᵀ · b
+    pub fn add_product(&mut self, f: f64, a: &Self, b: &Self) {
+        if a.rows * a.cols * b.cols >= BLOCKED_FROM {
+            matmul(self.view_mut(), Accum::Add, a.view().transpose(), b.view(), f, Par::Seq);
+            return;
+        }
+        for col in 0..b.cols {
+            let target = self.col_mut(col);
+            target.iter_mut().enumerate().for_each(|(row, entry)| *entry += f * dot(a.col(row), b.col(col)));
+        }
+    }
+
     /// The product of some rows of selfᵀ's with as many of another matrix: `self[rows]ᵀ · other[others]`.
     pub fn rows_product(&self, rows: std::ops::Range<usize>, other: &Self, others: std::ops::Range<usize>) -> Self {
         if rows.len() * self.cols * other.cols >= BLOCKED_FROM {
@@ -181,6 +200,11 @@ impl Matrix {
         dot(&self.data, &other.data)
     }
 
+    /// Σᵢⱼ selfᵢⱼ otherᵢⱼ over the rows and columns of self, which are the first of other's.
+    pub fn inner_with_first(&self, other: &Self) -> f64 {
+        (0..self.cols).map(|col| dot(self.col(col), &other.col(col)[..self.rows])).sum()
+    }
+
     /// aᵀ · self · b
     pub fn form(&self, a: &[f64], b: &[f64]) -> f64 {
         dot(a, &self.times_vec(b))
@@ -189,6 +213,15 @@ impl Matrix {
     /// Transpose.
     pub fn transposed(&self) -> Self {
         Self::from_fn(self.cols, self.rows, |i, j| self[(j, i)])
+    }
+
+    /// Makes the matrix symmetric by its lower triangle.
+    pub fn mirror_lower(&mut self) {
+        let n = self.rows;
+        for col in 1..self.cols {
+            let (before, column) = self.data.split_at_mut(col * n);
+            column.iter_mut().zip(before[col..].iter().step_by(n)).for_each(|(entry, below)| *entry = *below);
+        }
     }
 
     /// ½ (self + selfᵀ), in place.

@@ -2,6 +2,7 @@
 //! behind this module.
 
 mod arrow;
+mod bordered;
 mod cholesky;
 mod eigen;
 mod matrix;

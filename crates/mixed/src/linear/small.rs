@@ -4,11 +4,11 @@
 use super::matrix::Matrix;
 
 /// A square matrix of up to `W` columns, row by row.
-type Rows<const W: usize> = [[f64; W]; W];
+pub type Rows<const W: usize> = [[f64; W]; W];
 
 /// y ← y + f·x over the whole width; what lies beyond a row's own length is zero.
 #[inline]
-fn add<const W: usize>(y: &mut [f64; W], f: f64, x: &[f64; W]) {
+pub fn add<const W: usize>(y: &mut [f64; W], f: f64, x: &[f64; W]) {
     for (y, x) in y.iter_mut().zip(x) {
         *y += f * x;
     }
@@ -28,7 +28,7 @@ pub fn inverse_and_log_det<const W: usize>(matrix: &Matrix) -> Option<(Matrix, f
 }
 
 /// Turns the columns of A's lower triangle into those of L; log|A|.
-fn factor<const W: usize>(columns: &mut Rows<W>, n: usize) -> Option<f64> {
+pub fn factor<const W: usize>(columns: &mut Rows<W>, n: usize) -> Option<f64> {
     let mut log_det = 0.0;
     for k in 0..n {
         let pivot = columns[k][k];
@@ -48,7 +48,7 @@ fn factor<const W: usize>(columns: &mut Rows<W>, n: usize) -> Option<f64> {
 }
 
 /// The rows of L⁻¹, each from those above it.
-fn inverse_rows<const W: usize>(columns: &Rows<W>, n: usize) -> Rows<W> {
+pub fn inverse_rows<const W: usize>(columns: &Rows<W>, n: usize) -> Rows<W> {
     let mut rows = [[0.0; W]; W];
     for k in 0..n {
         let (above, rest) = rows.split_at_mut(k);
@@ -63,11 +63,12 @@ fn inverse_rows<const W: usize>(columns: &Rows<W>, n: usize) -> Rows<W> {
     rows
 }
 
-/// The lower triangle of L⁻ᵀ L⁻¹ by rows.
-fn square<const W: usize>(rows: &Rows<W>, n: usize) -> Rows<W> {
+/// L⁻ᵀ L⁻¹ by rows.
+pub fn square<const W: usize>(rows: &Rows<W>, n: usize) -> Rows<W> {
     let mut square = [[0.0; W]; W];
-    for row in &rows[..n] {
-        for (target, f) in square.iter_mut().zip(row).take(n) {
+    for (k, row) in rows.iter().enumerate().take(n) {
+        // Beyond its diagonal a row of L⁻¹ is zero.
+        for (target, f) in square.iter_mut().zip(row).take(k + 1) {
             add(target, *f, row);
         }
     }

@@ -1,5 +1,6 @@
 //! The search for the variances, with one verdict.
 
+mod moments;
 mod newton;
 mod parameters;
 mod secant;

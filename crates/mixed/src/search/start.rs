@@ -1,10 +1,18 @@
-//! Where the search begins: crude moments of the response.
+//! Where the search begins: moments of the response.
 
+use super::moments;
 use super::parameters::{LARGEST_RHO, Parameter, Parameters};
 use crate::design::{Design, RandomTerm};
 
+/// The range of a starting variance relative to the residual's, off the bounds.
+const LEAST: f64 = 0.05;
+const MOST: f64 = 100.0;
+
 /// Starting values from a response that has mean square 1 and no fixed part.
 pub fn start(design: &Design, parameters: &Parameters, response: &[f64]) -> Vec<f64> {
+    if let Some(ratios) = moments::ratios(design) {
+        return ratios.iter().map(|ratio| ratio.clamp(LEAST, MOST)).collect();
+    }
     let shares: Vec<Vec<f64>> = design.terms.iter().map(|term| shares(term, response)).collect();
     let total: f64 = shares.iter().flatten().sum();
     let rest = (1.0 - total).max(0.1);

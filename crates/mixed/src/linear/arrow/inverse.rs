@@ -85,6 +85,15 @@ impl ArrowInverse {
         self.log_det
     }
 
+    /// The inverse as a matrix where no columns are apart from the shared ones; itself again otherwise.
+    pub fn into_whole(self) -> Result<Arrow, Self> {
+        if !self.plan.groups.is_empty() {
+            return Err(self);
+        }
+        let Self { plan, own, ratio: cross, shared, .. } = self;
+        Ok(Arrow { plan, own, cross, shared })
+    }
+
     /// (I + A)⁻¹ · vector, in place.
     pub fn solve(&self, vector: &mut [f64]) {
         let plan = &self.plan;

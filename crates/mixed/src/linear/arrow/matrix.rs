@@ -29,6 +29,11 @@ impl Arrow {
         self.plan.size()
     }
 
+    /// The matrix itself, where no columns are apart from the shared ones.
+    pub fn whole(&self) -> Option<&Matrix> {
+        self.plan.groups.is_empty().then_some(&self.shared)
+    }
+
     /// Adds to the entry at (row, col); of the two entries of a group and a shared column the one with the
     /// group's row counts, the other is passed over.
     pub fn add_entry(&mut self, row: usize, col: usize, value: f64) {
@@ -180,6 +185,9 @@ impl Arrow {
 
     /// self · vector
     pub fn times_vec(&self, vector: &[f64]) -> Vec<f64> {
+        if self.plan.groups.is_empty() {
+            return self.shared.times_vec(vector);
+        }
         let mut out = vec![0.0; self.size()];
         self.multiply(vector, &mut out);
         out
@@ -187,10 +195,6 @@ impl Arrow {
 
     fn multiply(&self, vector: &[f64], out: &mut [f64]) {
         let plan = &self.plan;
-        if plan.groups.is_empty() {
-            out.copy_from_slice(&self.shared.times_vec(vector));
-            return;
-        }
         let x: Vec<f64> = plan.shared.iter().map(|col| vector[*col]).collect();
         let mut y = self.shared.times_vec(&x);
         for group in &plan.groups {
