@@ -4,6 +4,10 @@
 //! METHOD: of the effects taken off the response, the means of components count exactly and the others by the
 //! share of each column that lies between the levels of a term. For balanced tables this is the method of the
 //! analysis of variance.
+//!
+//! # Source
+//! Henderson (1953), Biometrics 9:226–252, the first of his methods; Searle, Casella & McCulloch (1992), Variance
+//! Components, chapter 5. It sets the start of the search alone: no result rests on it.
 
 use crate::design::{Block, Component, Design};
 use crate::linear::{Matrix, dot};
