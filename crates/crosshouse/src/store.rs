@@ -7,7 +7,7 @@
 //! of seasons small enough) and `climate-told/…/told.json.gz` (accounts, set-aside rows, flags, inferences,
 //! faults, hashes). What belongs together is judged together: the climate logs of a site, whose records join
 //! over midnight and whose clocks are compared. Of seasons small enough, `climate-rows/…/….parquet` keeps the
-//! rows of every file as they were read ([`rows`]), so that no file is read again for another's sake.
+//! rows of every file as they were read (`rows.rs`), so that no file is read again for another's sake.
 mod days;
 pub mod former;
 mod rows;
